@@ -23,8 +23,54 @@ type Case struct {
 	Discharges      []Discharge // newest version first
 	Reviews         []Concept   // specialist notes
 	Conditions      []Concept
+	Medicines       []Medicine // what else the patient takes: statements and oral orders
+	Pregnancy       Pregnancy
+	Reports         []Report // what the home reported: stock, doses given or missed, refrigerator, power
+	Checks          []Check  // independent checks by a second person that are on record
+	Flags           []Concept
 	Unused          []Unused // what was read but could not be used, and why
 	Held            Held
+}
+
+// Medicine is another medicine of the patient: a MedicationStatement, or an
+// order that is no infusion.
+type Medicine struct {
+	Drug   Concept
+	Status string // FHIR code of the statement or order
+	Text   string // directions in words
+	Source string // MedicationStatement or MedicationRequest
+	Place  finding.Place
+}
+
+// Pregnancy is the newest statement of pregnancy. Status is pregnant,
+// not-pregnant or unknown, "" when nothing was sent.
+type Pregnancy struct {
+	Status string
+	At     Instant
+	Text   string
+	Place  finding.Place
+}
+
+// Report is one thing reported from home (cs:home-report), with the dispense
+// or order it is about when that is named.
+type Report struct {
+	Kind  string // home-stock, doses-given, doses-missed, refrigerator, power
+	Value Concept
+	Count quantity.Quantity
+	Text  string
+	At    Instant
+	Focus string
+	Place finding.Place
+}
+
+// Check is one check on record and everybody who took part. Two entries of
+// one person are one person.
+type Check struct {
+	Kind     string // second-check, verifier, checker, finalchecker
+	Who      []string
+	OrderRef string
+	At       Instant
+	Place    finding.Place
 }
 
 // Held is what is already stored or in hand for this patient. Empty until a
@@ -44,6 +90,9 @@ type Batch struct {
 	Storage   string
 	Lot       string
 	OrderRef  string
+	Status    string // FHIR code of the MedicationDispense
+	Drug      Drug   // what was made, when its Medication was sent
+	Handed    Instant
 	Place     finding.Place
 }
 
@@ -65,12 +114,13 @@ type Patient struct {
 	BirthTime   Instant
 	Gender      string // FHIR code, "" when absent
 	Deceased    bool
+	Inactive    bool // Patient.active false: another record took its place
 	Phones      []Line
 	Addresses   []Address
 	Contacts    []Line
 	Languages   []string
 	Place       finding.Place
-	Conflicts   []finding.Finding // identity conflicts seen while reading
+	Conflicts   []finding.Finding // identity conflicts, and faults in facts of the patient, seen while reading
 }
 
 // Address is a home address. Zone is the IANA name of weir:home-time-zone
@@ -79,6 +129,7 @@ type Address struct {
 	Use, Type, State, PostalCode, Country, City string
 	Lines                                       []string
 	Zone                                        string
+	From, To                                    Instant // when it is in use
 	Place                                       finding.Place
 }
 
@@ -90,8 +141,11 @@ type Measurement struct {
 	Code     Coding
 	Quantity quantity.Quantity
 	Literal  string
+	Text     string
+	Basis    string
 	At       Instant
 	Status   string
+	Ref      string // the Observation, as orders and dose-basis name it
 	Place    finding.Place
 }
 
@@ -129,6 +183,7 @@ type Access struct {
 	TipAt        Instant
 	TipText      string
 	BloodReturn  string
+	Volume       *Stated // internal volume, when stated
 	Site         string
 	Ref          string
 	Place        finding.Place
@@ -136,11 +191,12 @@ type Access struct {
 
 // Person is a member of the care team or the prescriber.
 type Person struct {
-	Name  string
-	Roles []string // cs:care-role codes, or role text
-	Phone string
-	Ref   Reference
-	Place finding.Place
+	Name      string
+	Specialty string
+	Roles     []string // cs:care-role codes, or role text
+	Phone     string
+	Ref       Reference
+	Place     finding.Place
 }
 
 // Service is a ServiceRequest or Appointment: a laboratory order, a nursing
@@ -167,6 +223,7 @@ type Supply struct {
 	Item     string // kit-item code, "" when only text
 	Text     string
 	Quantity quantity.Number
+	Status   string
 	Basis    []string
 	Place    finding.Place
 }
@@ -176,6 +233,8 @@ type Discharge struct {
 	At        Instant
 	Planned   bool
 	Inpatient bool
+	Status    string  // FHIR code of the Encounter or Appointment
+	Start     Instant // when the stay began
 	Version   string
 	Ref       Reference
 	Place     finding.Place

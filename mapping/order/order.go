@@ -41,8 +41,31 @@ type Order struct {
 	Lines           []Line
 	DoseBasis       string // actual-weight, ideal-weight, …, body-surface-area, fixed; "" not stated
 	PriorExposure   string
+	Steps           []Step // rates that follow each other, in order; empty for one constant rate
+	Controlled      *PatientControlled
+	Caps            []Stated // maxDosePerAdministration, maxDosePerPeriod (with limitWindow), maxDosePerLifetime
+	AccessDevice    string   // the line it is to run through (weir:access-lumen), as a reference
+	Lumen           string
+	DeliveryAddress *Address
+	Stopped         Instant // when the status changed, earliest credible time
+	StatusReason    Concept
 	Place           finding.Place
 	Faults          []finding.Finding // unit and reading faults found while translating
+}
+
+// Step is one rate of several that follow each other. Duration is nil for
+// "until empty", Volume nil when not stated.
+type Step struct {
+	Number                 int
+	Rate, Duration, Volume *Stated
+	Place                  finding.Place
+}
+
+// PatientControlled is a continuous rate with doses the patient asks for.
+// Parts not stated are nil.
+type PatientControlled struct {
+	Basal, Demand, Lockout, Limit, Window *Stated
+	Place                                 finding.Place
 }
 
 // Drug is what is to be given.
@@ -51,6 +74,7 @@ type Drug struct {
 	Concept     Concept
 	Ingredients []Ingredient
 	Amount      *Stated // container volume, when coded
+	Content     *Stated // amount of the one active ingredient in the whole container, when stated so
 	Form        string
 	Place       finding.Place
 }
@@ -91,10 +115,15 @@ type Course struct {
 
 // Supplied is the quantity the hospital asks to be dispensed, in doses.
 type Supplied struct {
-	Doses   int // 0 not stated
+	Doses   int // of all fills; 0 not stated
 	Literal string
 	Unit    string
 	Repeats int
+	First   int     // doses of the first fill, 0 when not stated apart
+	Days    *Stated // expectedSupplyDuration
+	From    Instant // validityPeriod: when it may be dispensed, never the course
+	To      Instant
+	Says    string // how Doses was worked out, when it was not sent as a count
 	Place   finding.Place
 }
 
@@ -108,6 +137,7 @@ type InfusionDevice struct {
 	Parameters []Stated
 	Place      finding.Place
 	FromText   bool
+	Requests   int // device requests of this kind for the order; two: one is a back-up
 }
 
 // Parameter returns the first stated parameter of that name.
@@ -156,6 +186,8 @@ type Derivation struct {
 	Formula  string
 	Inputs   []Input
 	Citation string
+	Value    string // what the formula gives, decimal as text in Unit
+	Unit     string
 	Text     string // with the numbers filled in, for people
 }
 

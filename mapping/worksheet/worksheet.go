@@ -77,6 +77,8 @@ type StatedAs struct {
 type Derivation struct {
 	Formula  string  `json:"formula"`
 	Inputs   []Input `json:"inputs"`
+	Value    string  `json:"value,omitempty"` // what it gives, in unit
+	Unit     string  `json:"unit,omitempty"`
 	Text     string  `json:"text,omitempty"` // the formula with numbers filled in, for people
 	Citation string  `json:"citation,omitempty"`
 }

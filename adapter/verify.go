@@ -1,0 +1,74 @@
+package adapter
+
+import (
+	"fmt"
+	"time"
+
+	"weir.example/weir/conformance"
+	"weir.example/weir/conformance/schema"
+	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/policy"
+	"weir.example/weir/mapping/schedule"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// Request is how a document is to be judged.
+type Request struct {
+	Now       time.Time
+	Stage     finding.Stage
+	Lenient   bool
+	Reference policy.Reference
+	Judges    []schema.Judge
+}
+
+// Answer is what one document got: faults when it could not be accepted
+// (then nothing was judged), else one worksheet for each order.
+type Answer struct {
+	Faults     []finding.Finding
+	Worksheets []worksheet.Worksheet
+	Signed     bool // a pharmacist signed the tables: without it nothing is released
+}
+
+// Verify judges one document. It keeps nothing and opens nothing.
+func Verify(data []byte, r Request) Answer {
+	j := conformance.Judge(conformance.Input{Document: data, Reference: r.Reference, Judges: r.Judges, Now: r.Now, Stage: r.Stage, Lenient: r.Lenient})
+	return Answer{Faults: j.Faults, Worksheets: j.Worksheets, Signed: r.Reference.Policy.Signed()}
+}
+
+// Reference joins a site's policy with the shipped tables and zone data.
+func Reference(p *policy.Policy) policy.Reference {
+	return policy.Reference{Tables: compendium.Embedded(), Policy: p, Zones: schedule.LoadZones()}
+}
+
+// Gate is the worst gate of a worksheet, with rules that could not be asked
+// for want of a fact counting as hold.
+func Gate(w worksheet.Worksheet) finding.Gate {
+	worst := finding.NoGate
+	for _, f := range w.Findings {
+		if g := finding.Gate(f.Gate); g.Weight() > worst.Weight() {
+			worst = g
+		}
+	}
+	for _, n := range w.NotChecked {
+		if g := finding.Gate(n.Gate); g.Weight() > worst.Weight() {
+			worst = g
+		}
+	}
+	return worst
+}
+
+// Refusal is one fault as a line for standard error. It holds no value of
+// the document.
+func Refusal(f finding.Finding) string {
+	row, _ := finding.Lookup(f.Code)
+	remedy := f.Remedy
+	if remedy == "" {
+		remedy = row.Remedy
+	}
+	place := f.Place.Expression
+	if f.Place.Line > 0 {
+		place += fmt.Sprintf(" (line %d, column %d)", f.Place.Line, f.Place.Column)
+	}
+	return fmt.Sprintf("%s at %s: %s; %s", f.Code, place, f.Detail, remedy)
+}

@@ -1,0 +1,197 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/terminal"
+	"weir.example/weir/conformance/schema"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/policy"
+	"weir.example/weir/mapping/r4/googlefhir"
+)
+
+type verifyFlags struct {
+	now, policy, stage, output, failOn string
+	strict, lenient, quiet             bool
+	noColor, noInput                   bool
+}
+
+func newVerify(s streams) *cobra.Command {
+	var f verifyFlags
+	c := &cobra.Command{
+		Use:   "verify [flags] FILE…",
+		Short: "Judge the orders in FHIR R4 JSON files (a Bundle, or a MedicationRequest with what it contains)",
+		Example: "  weir verify order.json\n  weir verify --output table --stage pack order.json\n" +
+			"  weir verify --output worksheet - < order.json",
+		Args: func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usageError{fmt.Errorf("verify needs a file, or - for standard input")}
+			}
+			return nil
+		},
+		RunE: func(c *cobra.Command, args []string) error { return verify(c.Context(), s, f, args) },
+	}
+	flags := c.Flags()
+	flags.StringVar(&f.now, "now", "", "the clock, RFC 3339 with zone (default: the machine's)")
+	flags.StringVar(&f.policy, "policy", "", "site policy `FILE`")
+	flags.StringVar(&f.stage, "stage", "release", "intake, release, pack, dispatch, start or close")
+	flags.StringVar(&f.output, "output", "", "fhir, worksheet, table or ndjson (default: table on a terminal, else fhir)")
+	flags.StringVar(&f.failOn, "fail-on", "hold", "exit 1 from this gate up: block, hold, warn or never")
+	flags.BoolVar(&f.strict, "strict", true, "refuse unit spellings that are not UCUM")
+	flags.BoolVar(&f.lenient, "lenient", false, "read published unit aliases, with a note")
+	flags.BoolVar(&f.quiet, "quiet", false, "no words on standard error")
+	flags.BoolVar(&f.noColor, "no-color", false, "no colour on a terminal")
+	flags.BoolVar(&f.noInput, "no-input", false, "never ask for anything")
+	c.MarkFlagsMutuallyExclusive("strict", "lenient")
+	return c
+}
+
+var outputs = []string{"fhir", "worksheet", "table", "ndjson"}
+
+func verify(ctx context.Context, s streams, f verifyFlags, files []string) error {
+	request, err := f.request(s)
+	if err != nil {
+		return usageError{err}
+	}
+	output := f.output
+	if output == "" {
+		output = "fhir"
+		if s.terminal {
+			output = "table"
+		}
+	}
+	if !slices.Contains(outputs, output) {
+		return usageError{fmt.Errorf("--output %q: need one of %s", output, strings.Join(outputs, ", "))}
+	}
+	var answers []adapter.Answer
+	for _, name := range files {
+		if ctx.Err() != nil {
+			return exit{exitInterrupt}
+		}
+		data, err := read(s.in, name)
+		if err != nil {
+			return usageError{err}
+		}
+		answers = append(answers, adapter.Verify(data, request))
+	}
+	color := s.terminal && !f.noColor && os.Getenv("NO_COLOR") == ""
+	if err := render(s, output, color, answers); err != nil {
+		return err
+	}
+	return outcome(s, f, answers)
+}
+
+func (f verifyFlags) request(s streams) (adapter.Request, error) {
+	r := adapter.Request{Now: s.now(), Stage: finding.Stage(f.stage), Lenient: f.lenient, Judges: []schema.Judge{googlefhir.Judge}}
+	if f.now != "" {
+		t, err := time.Parse(time.RFC3339, f.now)
+		if err != nil {
+			return r, fmt.Errorf("--now %q: need RFC 3339 with a zone, for example 2026-11-10T14:20:00-05:00", f.now)
+		}
+		r.Now = t
+	}
+	if !r.Stage.Valid() {
+		return r, fmt.Errorf("--stage %q: need intake, release, pack, dispatch, start or close", f.stage)
+	}
+	if !slices.Contains([]string{"block", "hold", "warn", "never"}, f.failOn) {
+		return r, fmt.Errorf("--fail-on %q: need block, hold, warn or never", f.failOn)
+	}
+	var site []byte
+	if f.policy != "" {
+		data, err := os.ReadFile(f.policy)
+		if err != nil {
+			return r, fmt.Errorf("--policy: %w", err)
+		}
+		site = data
+	}
+	p, err := policy.Load(site)
+	if err != nil {
+		return r, err
+	}
+	r.Reference = adapter.Reference(p)
+	return r, nil
+}
+
+// mostBytes bounds what is read from one file before any of it is parsed.
+const mostBytes = 50<<20 + 1
+
+func read(in io.Reader, name string) ([]byte, error) {
+	if name == "-" {
+		return io.ReadAll(io.LimitReader(in, mostBytes))
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	if info, err := file.Stat(); err == nil && info.IsDir() {
+		return nil, fmt.Errorf("%s is a folder; this version reads files (Bundle or MedicationRequest in JSON)", name)
+	}
+	return io.ReadAll(io.LimitReader(file, mostBytes))
+}
+
+func render(s streams, output string, color bool, answers []adapter.Answer) error {
+	var data []byte
+	switch output {
+	case "fhir":
+		data = adapter.FHIR(answers)
+	case "worksheet":
+		data = adapter.Worksheets(answers)
+	case "ndjson":
+		data = adapter.Lines(answers)
+	case "table":
+		data = []byte(terminal.Table(answers, color))
+	}
+	_, err := s.out.Write(data)
+	return err
+}
+
+func outcome(s streams, f verifyFlags, answers []adapter.Answer) error {
+	worst, unreadable := finding.NoGate, 0
+	for _, a := range answers {
+		if len(a.Faults) > 0 {
+			unreadable++
+		}
+		for _, w := range a.Worksheets {
+			if g := adapter.Gate(w); g.Weight() > worst.Weight() {
+				worst = g
+			}
+		}
+	}
+	if !f.quiet {
+		say(s, answers)
+	}
+	switch {
+	case unreadable == len(answers):
+		return exit{exitUnreadable}
+	case unreadable > 0:
+		return exit{exitSomeFailed}
+	case f.failOn != "never" && worst.Weight() >= finding.Gate(f.failOn).Weight():
+		return exit{exitFound}
+	}
+	return nil
+}
+
+// say puts the banner and the refusals on standard error, where they cannot
+// spoil the data.
+func say(s streams, answers []adapter.Answer) {
+	unsigned := false
+	for _, a := range answers {
+		for _, x := range a.Faults {
+			fmt.Fprintf(s.err, "weir: refused: %s\n", adapter.Refusal(x))
+		}
+		unsigned = unsigned || len(a.Worksheets) > 0 && !a.Signed
+	}
+	if unsigned {
+		fmt.Fprintln(s.err, "weir: reference tables are unsigned: nothing may be released on this answer until a pharmacist signs them (weir explain tables-unsigned)")
+	}
+}

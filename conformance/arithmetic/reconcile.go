@@ -1,0 +1,192 @@
+package arithmetic
+
+import (
+	"slices"
+
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/quantity"
+)
+
+// Kind says which rule owns a conflict.
+type Kind string
+
+// The kinds of conflict.
+const (
+	Products   Kind = "products"   // numbers of the infusion disagree: dose-arithmetic
+	Basis      Kind = "basis"      // only dose against dose per kg or m²: dose-basis
+	Statements Kind = "statements" // two statements of one number: record-text-contradicts or record-sources-disagree
+)
+
+// Conflict is one disagreement with its explanations, best first.
+type Conflict struct {
+	Kind      Kind
+	Gap       quantity.Number // how far the worst relation misses 1, beyond all precision
+	Ratio     quantity.Number // worst relation with the numbers exactly as written; 1 would agree
+	Formula   string          // the shortest failed relation, in words
+	Shown     string          // the same with the numbers filled in
+	Places    []finding.Place // of every statement in the failed relations
+	Names     []string        // of the quantities in the failed relations
+	Culprits  []finding.Culprit
+	AtLeast   bool // no single number explains it: at least two are wrong
+	Witnesses []order.Stated
+}
+
+// Unchecked is a stated number that no relation reaches, with the one extra
+// number that would make it checkable ("" when no single one would).
+type Unchecked struct {
+	Name  string
+	Extra string
+	Place finding.Place
+}
+
+// Agreement is the whole answer about the numbers of one order.
+type Agreement struct {
+	Quantities order.Quantities
+	Conflicts  []Conflict
+	Unchecked  []Unchecked
+	Relations  int // relations that could be checked
+}
+
+// Reconcile checks every relation between the stated numbers, explains what
+// fails and works out what nobody stated. The order of the statements, and
+// stating a consistent number twice, never changes the answer.
+func Reconcile(stated []order.Stated, u Usual) Agreement {
+	list := claims(stated)
+	if len(list) > mostClaims {
+		list = list[:mostClaims]
+	}
+	rels := relationsFor(u)
+	rounding := roundingSlack(list, u)
+	all := checks(list, rels, rounding)
+	a := Agreement{Relations: len(all)}
+	failed := violated(all)
+	if len(failed) > 0 {
+		a.Conflicts = append(a.Conflicts, conflict(list, all, failed, u, rounding))
+	}
+	a.Quantities = settle(list, rels, rounding, a.Conflicts, u)
+	a.Unchecked = unchecked(list, rels, all)
+	return a
+}
+
+// roundingSlack is the part by which a dose may differ from dose per kg or
+// m² times size and still be the rounded dose: half the drug's rounding
+// step, at least 3 %.
+func roundingSlack(list []claim, u Usual) quantity.Number {
+	slack := leastRounding
+	if u.Rounding.Absent() {
+		return slack
+	}
+	step, _ := u.Rounding.Base()
+	for _, c := range list {
+		if c.at == dose {
+			slack = quantity.Greatest(slack, step.Mul(half).Quo(c.value()))
+		}
+	}
+	return quantity.Least(slack, half)
+}
+
+func conflict(list []claim, all, failed []check, u Usual, rounding quantity.Number) Conflict {
+	c := Conflict{Kind: Statements}
+	basis := true
+	worst := failed[0]
+	for _, f := range failed {
+		if worst.gap.Less(f.gap) {
+			worst = f
+		}
+		if !f.isPair() {
+			c.Kind = Products
+			basis = basis && f.isBasis()
+		}
+	}
+	if c.Kind == Products && basis {
+		c.Kind = Basis
+	}
+	c.Gap, c.Ratio = worst.gap, worst.asWritten(list)
+	var set uint64
+	for _, f := range failed {
+		set |= f.set
+	}
+	for i, k := range list {
+		if set&(1<<i) == 0 {
+			continue
+		}
+		c.Witnesses = append(c.Witnesses, k.stated...)
+		if !slices.Contains(c.Names, Names[k.at]) {
+			c.Names = append(c.Names, Names[k.at])
+		}
+		for _, s := range k.stated {
+			c.Places = append(c.Places, s.Place)
+		}
+	}
+	found := explain(list, all, failed, u, rounding)
+	shown := worst
+	if len(found) > 0 {
+		shown = found[0].by
+	}
+	c.Formula, c.Shown = shown.words(list)
+	c.AtLeast = len(found) > 0 && len(found[0].claims) > 1
+	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= lead)
+	for i, e := range found {
+		c.Culprits = append(c.Culprits, e.culprit(list, named && i == 0))
+	}
+	return c
+}
+
+func (c check) isPair() bool { return c.relation.powers == (powers{}) }
+
+func (c check) isBasis() bool {
+	m := c.relation.mask
+	return m == 1<<dose|1<<dosePerKg|1<<dosingWeight || m == 1<<dose|1<<dosePerArea|1<<bodySurfaceArea
+}
+
+// asWritten is the product with every number exactly as written.
+func (c check) asWritten(list []claim) quantity.Number {
+	p := quantity.Int(1)
+	for _, i := range c.claims {
+		if c.power(list, i) > 0 {
+			p = p.Mul(list[i].value())
+		} else {
+			p = p.Quo(list[i].value())
+		}
+	}
+	return p
+}
+
+// unchecked lists the stated quantities that stand in no relation whose
+// other members are stated.
+func unchecked(list []claim, rels []relation, all []check) []Unchecked {
+	var mask, reached uint32
+	for _, c := range list {
+		mask |= 1 << c.at
+	}
+	for _, c := range all {
+		if !c.isPair() {
+			reached |= c.relation.mask
+		}
+	}
+	var out []Unchecked
+	for _, c := range firstOfEach(list) {
+		if reached&(1<<c.at) != 0 || c.at == dosingWeight && c.first().Witness == order.Record || c.first().Witness == order.Computed {
+			continue
+		}
+		u := Unchecked{Name: Names[c.at], Place: c.first().Place}
+		for _, r := range rels { // shortest first
+			missing := r.mask &^ mask
+			if r.powers[c.at] != 0 && missing != 0 && missing&(missing-1) == 0 {
+				u.Extra = Names[trailing(missing)]
+				break
+			}
+		}
+		out = append(out, u)
+	}
+	return out
+}
+
+func trailing(mask uint32) int {
+	n := 0
+	for ; mask&1 == 0; mask >>= 1 {
+		n++
+	}
+	return n
+}

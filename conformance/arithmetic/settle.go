@@ -1,0 +1,166 @@
+package arithmetic
+
+import (
+	"slices"
+	"strings"
+
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/quantity"
+)
+
+// settle gives every quantity that is stated or follows: the most trusted
+// statement, or the value worked out, with every short way to reach it. What
+// takes part in a conflict is marked disputed; once one number is named, only
+// that number is, and the rest is worked out without it.
+func settle(list []claim, rels []relation, rounding quantity.Number, conflicts []Conflict, u Usual) order.Quantities {
+	out := order.Quantities{}
+	disputed := map[string]bool{}
+	usable := list
+	for _, c := range conflicts {
+		if len(c.Culprits) > 0 && c.Culprits[0].Named {
+			k := c.Culprits[0]
+			disputed[k.Name] = true
+			usable = slices.DeleteFunc(slices.Clone(usable), func(x claim) bool { return Names[x.at] == k.Name && x.first().Place.Expression == k.Expression })
+			continue
+		}
+		for _, n := range c.Names {
+			disputed[n] = true
+		}
+	}
+	var mask uint32
+	for _, c := range usable {
+		mask |= 1 << c.at
+	}
+	for _, c := range firstOfEach(list) {
+		s := c.first()
+		unit := s.Quantity.Unit
+		out[Names[c.at]] = order.Quantity{
+			Value: s.Quantity.Middle(), Low: unit.FromBase(c.low), High: unit.FromBase(c.high), Unit: unit,
+			Stated: s.Witness != order.Computed, Disputed: disputed[Names[c.at]], Literal: s.Literal, Place: s.Place,
+			Derivation: derivations(usable, rels, c.at, unit),
+		}
+	}
+	for at := range nameCount {
+		if _, done := out[Names[at]]; done {
+			continue
+		}
+		value, by, ok := derive(usable, rels, at, mask)
+		unit, known := unitFor(at, u.Drug)
+		if !ok || !known {
+			continue
+		}
+		if at == duration && value.Less(twoHours) {
+			unit = minutes // "30 minutes", not "half an hour"
+		}
+		q := order.Quantity{Value: unit.FromBase(value), Unit: unit, Derivation: derivations(usable, rels, at, unit)}
+		low, high := span(usable, by, at, rounding)
+		q.Low, q.High = unit.FromBase(low), unit.FromBase(high)
+		for _, c := range firstOfEach(usable) {
+			q.Disputed = q.Disputed || by.powers[c.at] != 0 && disputed[Names[c.at]]
+		}
+		out[Names[at]] = q
+	}
+	return out
+}
+
+var (
+	twoHours = quantity.Int(7200) // seconds
+	minutes  = quantity.MustUnit("min")
+)
+
+// mostWays is how many ways to reach one number are shown: two directions
+// and one to spare.
+const mostWays = 3
+
+// derivations are the shortest ways to work a quantity out of the others,
+// only along relations without an unstated member.
+func derivations(list []claim, rels []relation, at int, unit quantity.Unit) []order.Derivation {
+	var mask uint32
+	for _, c := range list {
+		mask |= 1 << c.at
+	}
+	var out []order.Derivation
+	for _, r := range rels {
+		if len(out) == mostWays {
+			break
+		}
+		if r.powers[at] != 0 && r.mask&^(1<<at)&^mask == 0 {
+			out = append(out, derivation(list, r, at, unit))
+		}
+	}
+	return out
+}
+
+func derivation(list []claim, r relation, at int, unit quantity.Unit) order.Derivation {
+	d := order.Derivation{Citation: "equations E01 to E09: products of rate, time, volume, concentration and dose"}
+	value := quantity.Int(1)
+	var over, under, overShown, underShown []string
+	for _, c := range firstOfEach(list) {
+		if r.powers[c.at] == 0 || c.at == at {
+			continue
+		}
+		s := c.first()
+		d.Inputs = append(d.Inputs, order.Input{Name: Names[c.at], Value: s.Quantity.Middle().Decimal(), Unit: s.Quantity.Unit.Code(), Expression: s.Place.Expression})
+		text := show(c.value(), s.Quantity.Unit)
+		if r.powers[c.at] == r.powers[at] {
+			under, underShown = append(under, Names[c.at]), append(underShown, text)
+			value = value.Quo(c.value())
+		} else {
+			over, overShown = append(over, Names[c.at]), append(overShown, text)
+			value = value.Mul(c.value())
+		}
+	}
+	side := func(over, under []string) string {
+		s := strings.Join(over, " × ")
+		if s == "" {
+			s = "1"
+		}
+		return strings.Join(append([]string{s}, under...), " ÷ ")
+	}
+	d.Value, d.Unit = unit.FromBase(value).Decimal(), unit.Code()
+	d.Formula = Names[at] + " = " + side(over, under)
+	d.Text = wordsFor[at] + " = " + side(overShown, underShown) + " = " + show(value, unit)
+	return d
+}
+
+// span is the interval of a derived quantity.
+func span(list []claim, r relation, at int, rounding quantity.Number) (low, high quantity.Number) {
+	low, high = quantity.Int(1), quantity.Int(1)
+	for _, c := range firstOfEach(list) {
+		switch {
+		case r.powers[c.at] == 0 || c.at == at:
+		case r.powers[c.at] == r.powers[at]:
+			low, high = times(low, high, c, -1)
+		default:
+			low, high = times(low, high, c, 1)
+		}
+	}
+	if r.sized {
+		low, high = low.Mul(quantity.Int(1).Sub(rounding)), high.Mul(quantity.Int(1).Add(rounding))
+	}
+	return low, high
+}
+
+// unitFor is the unit a derived quantity is given in. drug is the dimension
+// the drug is measured in; zero means mass.
+func unitFor(at int, drug quantity.Dimension) (quantity.Unit, bool) {
+	amount := map[quantity.Dimension]string{quantity.None: "mg", quantity.Mass: "mg", quantity.International: "[iU]",
+		quantity.Pharmacopeial: "[USP'U]", quantity.Enzyme: "U", quantity.Equivalent: "meq", quantity.Amount: "mmol",
+		quantity.Energy: "kcal", quantity.Osmole: "mosm"}[drug]
+	code := map[int]string{dose: amount, dosePerKg: amount + "/kg", dosePerArea: amount + "/m2", dosingWeight: "kg",
+		bodySurfaceArea: "m2", concentration: amount + "/mL", volume: "mL", rate: "mL/h", drugRate: amount + "/h",
+		drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d",
+		doseCount: "1", courseLength: "d"}[at]
+	if amount == "" || code == "" {
+		return quantity.Unit{}, false
+	}
+	u, err := quantity.ParseUnit(code)
+	if err != nil {
+		return u, false
+	}
+	if drug == quantity.None {
+		drug = quantity.Mass
+	}
+	want, _ := Dimension(Names[at], drug)
+	return u.As(want)
+}

@@ -1,0 +1,135 @@
+package arithmetic
+
+import (
+	"weir.example/weir/mapping/quantity"
+)
+
+// Usual is what is known about the drug and the patient before any number is
+// read: it ranks explanations and never makes or hides a conflict. The zero
+// value stands for an unknown drug.
+type Usual struct {
+	Drug           quantity.Dimension           // what the drug is measured in; zero: mass
+	Continuous     bool                         // the infusion never pauses
+	Rounding       quantity.Quantity            // the step doses are rounded to
+	Ranges         map[string]quantity.Quantity // usual range by NAME, from the drug's table row
+	Concentrations []quantity.Quantity          // concentrations the drug is known in
+	Weight         quantity.Quantity            // plausible body weight for the age
+}
+
+// The ranges for a drug without a row, wide enough for any home infusion
+// (common practice, no source). They only order the explanations of a
+// disagreement that the arithmetic has already proved.
+var anyDrug = map[int]quantity.Quantity{
+	duration:     rangeOf("5", "1440", "min"),
+	rate:         rangeOf("0.1", "500", "mL/h"),
+	volume:       rangeOf("1", "3000", "mL"),
+	dosingWeight: rangeOf("2", "180", "kg"),
+	interval:     rangeOf("4", "168", "h"),
+	dosesPerDay:  rangeOf("0.14", "6", "/d"),
+	courseLength: rangeOf("1", "84", "d"),
+}
+
+// bagSizes are the container volumes of the trade in millilitres (common
+// practice, no source).
+var bagSizes = []int64{5, 10, 20, 25, 30, 40, 48, 50, 60, 65, 100, 110, 120, 125, 130, 150, 200, 240, 250, 270, 275,
+	300, 400, 500, 550, 600, 750, 1000, 1500, 2000, 2500, 3000}
+
+func rangeOf(low, high, unit string) quantity.Quantity {
+	return quantity.Range(quantity.MustNumber(low), quantity.MustNumber(high), quantity.MustUnit(unit))
+}
+
+const floor = -8000
+
+// plausible scores a value of base units that lies between low and high, in
+// thousandths of a natural logarithm: 0 is unremarkable, floor absurd.
+func (u Usual) plausible(at int, low, high quantity.Number, unit quantity.Unit) int {
+	score := -500 * (digits(unit.FromBase(low), unit.FromBase(high)) - 1)
+	usual, known := u.Ranges[Names[at]]
+	if !known {
+		usual, known = anyDrug[at]
+	}
+	if at == dosingWeight && !u.Weight.Absent() {
+		usual, known = u.Weight, true
+	}
+	if known {
+		least, most := usual.Base()
+		score += outside(low, high, least, most)
+	}
+	switch at {
+	case volume:
+		if !isBag(low, high) {
+			score -= 1000
+		}
+	case dosesPerDay:
+		perDay := quantity.Int(86400)
+		if !simplePerDay(low.Mul(perDay), high.Mul(perDay)) {
+			score -= 4000
+		}
+	case interval:
+		day := quantity.Int(86400)
+		if !simplePerDay(day.Quo(high), day.Quo(low)) {
+			score -= 4000
+		}
+	case doseCount:
+		if n, ok := low.Ceil(); !ok || high.Less(quantity.Int(n)) {
+			score -= 4000
+		}
+	}
+	return max(score, floor)
+}
+
+func outside(low, high, least, most quantity.Number) int {
+	switch {
+	case most.Less(low):
+		return -1000 - 2*quantity.MilliLog(low.Quo(most))
+	case high.Less(least) && high.Sign() > 0:
+		return -1000 - 2*quantity.MilliLog(least.Quo(high))
+	}
+	return 0
+}
+
+func isBag(low, high quantity.Number) bool {
+	for _, mL := range bagSizes {
+		v := quantity.Ratio(mL, 1000000)
+		if !v.Less(low) && !high.Less(v) {
+			return true
+		}
+	}
+	return false
+}
+
+// simplePerDay: a frequency people order: once in a whole number of days,
+// or a whole number of times that divides the day.
+func simplePerDay(low, high quantity.Number) bool {
+	for _, f := range []quantity.Number{quantity.Int(1), quantity.Int(2), quantity.Int(3), quantity.Int(4), quantity.Int(6),
+		quantity.Int(8), quantity.Int(12), quantity.Int(24), quantity.Ratio(4, 3), quantity.Ratio(2, 3), quantity.Ratio(1, 2), quantity.Ratio(1, 3),
+		quantity.Ratio(1, 7), quantity.Ratio(1, 14), quantity.Ratio(1, 21), quantity.Ratio(1, 28), quantity.Ratio(3, 7), quantity.Ratio(2, 7)} {
+		if !f.Less(low) && !high.Less(f) {
+			return true
+		}
+	}
+	return false
+}
+
+// digits is the least number of significant digits with which a number
+// between low and high can be written (at most 6).
+func digits(low, high quantity.Number) int {
+	if low.Sign() <= 0 {
+		return 1
+	}
+	unit := quantity.Int(1)
+	ten := quantity.Int(10)
+	for !high.Less(unit.Mul(ten)) {
+		unit = unit.Mul(ten)
+	}
+	for high.Less(unit) {
+		unit = unit.Quo(ten)
+	}
+	for n := 1; n < 6; n++ {
+		if whole, ok := low.Quo(unit).Ceil(); ok && !high.Less(unit.Mul(quantity.Int(whole))) {
+			return n
+		}
+		unit = unit.Quo(ten)
+	}
+	return 6
+}

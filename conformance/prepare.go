@@ -1,0 +1,280 @@
+package conformance
+
+import (
+	"strings"
+	"time"
+
+	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/conformance/verification"
+	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/fulfillment"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/plan"
+	"weir.example/weir/mapping/policy"
+	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/schedule"
+	"weir.example/weir/mapping/sig"
+)
+
+// state is one order on its way through the steps.
+type state struct {
+	kase      order.Case
+	order     order.Order
+	ref       policy.Reference
+	now       time.Time
+	drug      compendium.Drug
+	drugKnown bool
+	hazard    compendium.Listing
+	body      arithmetic.Body
+	agreement arithmetic.Agreement
+	numbers   order.Quantities
+	zone      schedule.Zone
+	zoneSays  string
+	plan      plan.Plan
+	situation fulfillment.Situation
+	kit       []fulfillment.KitItem
+	tasks     []fulfillment.Task
+	unread    []order.Unused
+}
+
+func prepare(c order.Case, o order.Order, ref policy.Reference, now time.Time) *state {
+	s := &state{kase: c, order: o, ref: ref, now: now}
+	s.lookUp()
+	s.readWords()
+	s.measure()
+	s.reconcile()
+	s.locate()
+	s.plan = plan.Draft(s.order, s.numbers, s.kase, s.planRules(), s.zone, now)
+	s.timeNumbers()
+	s.situation = s.situate()
+	s.kit = fulfillment.Kit(s.situation)
+	s.tasks = fulfillment.Tasks(s.situation)
+	return s
+}
+
+// lookUp finds the drug in our tables by its RxNorm ingredient or an exact
+// listed name; anything else is unknown, never a near match.
+func (s *state) lookUp() {
+	code, names := "", []string{s.order.Drug.Name}
+	for _, i := range s.order.Drug.Ingredients {
+		if i.Active != nil && !*i.Active {
+			continue
+		}
+		if c := i.Concept.Code(compendium.RxNorm); c != "" && code == "" {
+			code = c
+		}
+		names = append(names, i.Concept.Name())
+	}
+	if code == "" {
+		code = s.order.Drug.Concept.Code(compendium.RxNorm)
+	}
+	s.drug, s.drugKnown = s.ref.Tables.Drug(code, names...)
+	s.hazard = s.ref.Tables.Hazard(code, names...)
+	if s.drugKnown && s.order.Drug.Name == "" {
+		s.order.Drug.Name = s.drug.Name
+	}
+}
+
+// readWords adds what the directions say in words. Numbers with a role of
+// their own (a device's size, a maximum) are no statements about the
+// infusion.
+func (s *state) readWords() {
+	for _, line := range s.order.Lines {
+		readings := sig.Read(line)
+		s.order.Readings = append(s.order.Readings, readings...)
+		if line.Kind != "dosage-text" && line.Kind != "patient-instruction" {
+			continue
+		}
+		s.order.Stated = append(s.order.Stated, sig.Stated(readings)...)
+		s.deviceWords(line, readings)
+		for _, words := range sig.Unread(line) {
+			s.unread = append(s.unread, order.Unused{Place: line.Place, Reason: "words not understood: " + words})
+		}
+	}
+}
+
+// deviceWords fills what the words say of the device where nothing coded
+// does.
+func (s *state) deviceWords(line order.Line, readings []order.Reading) {
+	d := &s.order.Device
+	for _, r := range readings {
+		switch {
+		case r.Field == "device" && d.Kind == "":
+			d.Kind, d.FromText, d.Place = r.Value, true, r.Place
+		case r.Field == "nominalRate":
+			if _, ok := d.Parameter("nominalRate"); ok {
+				continue
+			}
+			q, err := quantity.Parse(r.Value, r.Unit, quantity.Volume.Per(quantity.Time))
+			if err == nil {
+				d.Parameters = append(d.Parameters, order.Stated{Name: "nominalRate", Quantity: q, Literal: r.Value, Place: r.Place, Witness: order.Text})
+			}
+		}
+	}
+}
+
+// newest is the newest usable measurement of a kind.
+func newest(c order.Case, name string) order.Measurement {
+	for _, m := range c.Measurements {
+		if m.Name == name && !m.Quantity.Absent() {
+			return m
+		}
+	}
+	return order.Measurement{}
+}
+
+// measure gathers the body, and states weight and surface where the order
+// reckons a dose by them and does not say which it used.
+func (s *state) measure() {
+	p := s.kase.Patient
+	s.body = arithmetic.Body{Weight: newest(s.kase, "weight"), Height: newest(s.kase, "height"), Creatinine: newest(s.kase, "creatinine"),
+		Born: p.BirthDate.Time, Now: s.now, Female: p.Gender == "female", SexKnown: p.Gender == "female" || p.Gender == "male",
+		Adult: s.ref.Policy.Records.AdultYears}
+	has := func(name string) bool {
+		for _, x := range s.order.Stated {
+			if x.Name == name {
+				return true
+			}
+		}
+		return false
+	}
+	if w := s.body.Weight; !w.Quantity.Absent() && !has("dosingWeight") {
+		s.order.Stated = append(s.order.Stated, order.Stated{Name: "dosingWeight", Quantity: w.Quantity, Literal: w.Literal, Place: w.Place,
+			Witness: order.Record, Label: "newest body weight"})
+	}
+	if surface, _, ok := s.body.Surface(); ok && !has("bodySurfaceArea") && has("dosePerArea") {
+		s.order.Stated = append(s.order.Stated, surface)
+	}
+}
+
+func (s *state) reconcile() {
+	u := arithmetic.Usual{Ranges: map[string]quantity.Quantity{}}
+	for _, x := range s.order.Stated {
+		if x.Name == "dose" {
+			u.Drug = x.Quantity.Unit.Dimension()
+			break
+		}
+	}
+	if s.drugKnown {
+		s.usual(&u)
+	}
+	s.agreement = arithmetic.Reconcile(s.order.Stated, u)
+	s.numbers = s.agreement.Quantities
+	if _, q, ok := s.body.Surface(); ok {
+		have, stated := s.numbers["bodySurfaceArea"]
+		if stated {
+			have.Derivation = append(q.Derivation, have.Derivation...)
+			q = have
+		}
+		s.numbers["bodySurfaceArea"] = q
+	}
+	for name, work := range map[string]func() (order.Quantity, bool){"idealBodyWeight": s.body.Ideal, "adjustedBodyWeight": s.body.Adjusted, "creatinineClearance": s.body.Clearance} {
+		if q, ok := work(); ok {
+			s.numbers[name] = q
+		}
+	}
+}
+
+// usual takes from the drug's row what ranks explanations.
+func (s *state) usual(u *arithmetic.Usual) {
+	if step := s.drug.RoundingStep; step != nil {
+		if q, err := quantity.Parse(step.Value, step.Unit, quantity.Mass); err == nil {
+			u.Rounding = q
+		}
+	}
+	widen := func(name string, b *compendium.Band) {
+		if b == nil {
+			return
+		}
+		q, err := b.Quantity()
+		if err != nil {
+			return
+		}
+		if have, ok := u.Ranges[name]; ok {
+			if in, err := q.In(have.Unit); err == nil {
+				q = quantity.Range(quantity.Least(have.Low, in.Low), quantity.Greatest(have.High, in.High), have.Unit)
+			}
+		}
+		u.Ranges[name] = q
+	}
+	for _, f := range s.drug.Facts {
+		switch f.Topic {
+		case "usual_dose":
+			if f.Value.Dose != nil && !strings.Contains(f.Value.Dose.Unit, "/") {
+				widen("dose", f.Value.Dose)
+			}
+			widen("duration", f.Value.InfusionDuration)
+			if f.Value.Continuous != nil && strings.HasSuffix(f.Value.Continuous.Unit, "/m2") {
+				widen("dosePerArea", f.Value.Continuous)
+			}
+		case "concentration_recommended", "infusion_duration":
+			name := map[string]string{"concentration_recommended": "concentration", "infusion_duration": "duration"}[f.Topic]
+			band := f.Value.Band
+			widen(name, &band)
+		case "package_strength":
+			for _, b := range f.Value.Strengths {
+				if q, err := b.Quantity(); err == nil && strings.Contains(b.Unit, "/") {
+					u.Concentrations = append(u.Concentrations, q)
+				}
+			}
+		}
+	}
+}
+
+// locate finds the time zone of the home: beside the order's own times, the
+// address, then the site's setting, which is said.
+func (s *state) locate() {
+	names := []string{s.order.Course.Start.Zone, s.order.Course.End.Zone}
+	if a := s.order.DeliveryAddress; a != nil {
+		names = append(names, a.Zone)
+	}
+	for _, a := range s.kase.Patient.Addresses {
+		names = append(names, a.Zone)
+	}
+	for _, n := range append(names, s.ref.Policy.Home.Zone) {
+		if n == "" {
+			continue
+		}
+		if z, err := s.ref.Zones.Zone(n); err == nil {
+			s.zone = z
+			if n == s.ref.Policy.Home.Zone {
+				s.zoneSays = "the time zone is the site's setting: nothing in the document tells the patient's"
+			}
+			return
+		}
+	}
+}
+
+// facts are what the rules may ask for.
+func (s *state) facts() verification.Facts {
+	f := verification.Facts{}.With(verification.Order, s.order).With(verification.Case, s.kase).With(verification.Policy, s.ref.Policy).
+		With(verification.Now, s.now).With(verification.Agreement, s.agreement).With(verification.Quantities, s.numbers).
+		With(verification.Plan, s.plan).With(verification.Kit, s.kit).With(verification.Hazard, s.hazard)
+	if s.drugKnown {
+		f = f.With(verification.DrugRow, s.drug)
+	}
+	for fact, m := range map[verification.Fact]order.Measurement{verification.Weight: s.body.Weight, verification.Height: s.body.Height, verification.Creatinine: s.body.Creatinine} {
+		if !m.Quantity.Absent() {
+			f = f.With(fact, m)
+		}
+	}
+	if !s.kase.Patient.BirthDate.Absent() {
+		f = f.With(verification.Age, s.body.Years())
+	}
+	if s.body.SexKnown {
+		f = f.With(verification.Sex, s.kase.Patient.Gender)
+	}
+	if s.zone.Known() {
+		f = f.With(verification.Zone, s.zone)
+	}
+	if len(s.kase.Access) > 0 {
+		f = f.With(verification.Access, s.kase.Access)
+	}
+	return f
+}
+
+// outcomes asks every rule.
+func (s *state) outcomes(at finding.Stage) []verification.Outcome {
+	return verification.Run(verification.Rules(), s.facts(), at)
+}

@@ -1,0 +1,221 @@
+package conformance
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"strings"
+
+	"weir.example/weir/conformance/verification"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// worksheet asks the rules and writes the whole answer.
+func (s *state) worksheet(at finding.Stage) worksheet.Worksheet {
+	outcomes := s.outcomes(at)
+	w := worksheet.Worksheet{
+		Order: worksheet.Order{Key: s.order.Key, Version: s.order.Version, Identifier: identifier(s.order.Ref.Identifier), Drug: s.drugName(),
+			PatientRef: s.kase.Patient.Ref.URL, Expression: s.order.Place.Expression},
+		Identity:   s.identity(),
+		Stage:      string(at),
+		Quantities: s.quantities(),
+		Readings:   s.readings(),
+		Findings:   s.findings(outcomes),
+		NotChecked: s.notChecked(outcomes),
+		Schedule:   s.schedule(),
+		Deliveries: s.deliveries(),
+		Kit:        s.kitLines(),
+		Hazard:     s.hazardLines(),
+		Unused:     []worksheet.Unused{},
+		Cautions:   cautions(),
+		Sources: worksheet.Sources{Held: s.kase.Held.Hash, Tables: s.tables(), Policy: s.ref.Policy.Hash, Program: program(),
+			Zones: s.ref.Zones.Hash(), Now: s.situation.Now.Format("2006-01-02T15:04:05Z07:00")},
+		Refs: worksheet.References{Patient: s.kase.Patient.Ref, Order: s.order.Ref, Encounter: s.order.Encounter, Pharmacy: s.order.Dispenser,
+			Requester: s.order.Requester.Ref, Source: s.order, Numbers: s.numbers, Address: s.address(), Now: s.situation.Now},
+	}
+	for _, u := range append(slices.Clone(s.kase.Unused), s.unread...) {
+		w.Unused = append(w.Unused, worksheet.Unused{Expression: u.Place.Expression, Reason: u.Reason})
+	}
+	w.Tasks = s.taskLines(outcomes)
+	w.Verdict = verdict(w)
+	return w
+}
+
+func verdict(w worksheet.Worksheet) string {
+	worst := finding.NoGate
+	for _, f := range w.Findings {
+		if g := finding.Gate(f.Gate); g.Weight() > worst.Weight() {
+			worst = g
+		}
+	}
+	switch worst {
+	case finding.Block:
+		return "block"
+	case finding.Hold:
+		return "hold"
+	}
+	for _, n := range w.NotChecked {
+		if n.Gate == string(finding.Hold) {
+			return "indeterminate"
+		}
+	}
+	return "ready"
+}
+
+func identifier(i order.Identifier) string {
+	if i.System == "" {
+		return i.Value
+	}
+	return i.System + "|" + i.Value
+}
+
+func (s *state) drugName() string {
+	if s.order.Drug.Name != "" {
+		return s.order.Drug.Name
+	}
+	return s.order.Drug.Concept.Name()
+}
+
+func (s *state) identity() worksheet.Identity {
+	p := s.kase.Patient
+	out := worksheet.Identity{Name: strings.TrimSpace(strings.Join(p.Given, " ") + " " + p.Family), BirthDate: p.BirthDate.Literal}
+	if len(p.Identifiers) > 0 {
+		out.Identifier = identifier(p.Identifiers[0])
+	}
+	return out
+}
+
+func (s *state) address() *order.Address {
+	if a := s.order.DeliveryAddress; a != nil {
+		return a
+	}
+	for i, a := range s.kase.Patient.Addresses {
+		if a.Use != "old" && a.Type != "postal" {
+			return &s.kase.Patient.Addresses[i]
+		}
+	}
+	return nil
+}
+
+// findings are what the rules found, folded and sorted, worst first.
+func (s *state) findings(outcomes []verification.Outcome) []worksheet.Finding {
+	var list []finding.Finding
+	for _, o := range outcomes {
+		list = append(list, o.Findings...)
+	}
+	finding.Sort(list)
+	out := []worksheet.Finding{}
+	for _, f := range list {
+		out = append(out, toFinding(f))
+	}
+	return out
+}
+
+func toFinding(f finding.Finding) worksheet.Finding {
+	row, _ := finding.Lookup(f.Code)
+	w := worksheet.Finding{Code: string(f.Code), Gate: string(row.Gate), Severity: row.Severity, Title: row.Title, Expression: f.Place.Expression,
+		Line: f.Place.Line, Column: f.Place.Column, Span: span(f.Place), Observed: f.Observed, Expected: f.Expected, Remedy: cmp.Or(f.Remedy, row.Remedy),
+		Citation: row.Citation, Sentence: f.Diagnostic, Evidence: f.Evidence}
+	for _, c := range f.Culprits {
+		with := c.With
+		if with == nil {
+			with = []string{}
+		}
+		w.Culprits = append(w.Culprits, worksheet.Culprit{Name: c.Name, With: with, Stated: c.Stated, Consistent: c.Consistent, Unit: c.Unit,
+			Signature: c.Signature, Named: c.Named, Reading: c.Reading, Sentence: c.Sentence})
+	}
+	return w
+}
+
+func span(p finding.Place) *[2]int {
+	if p.Span[1] <= p.Span[0] {
+		return nil
+	}
+	return &[2]int{p.Span[0], p.Span[1]}
+}
+
+// notChecked lists rules that lack a fact and numbers no relation reaches. A
+// missing fact is said once, by the first rule that asked for it; one that a
+// finding already reports is not said again.
+func (s *state) notChecked(outcomes []verification.Outcome) []worksheet.NotChecked {
+	out := []worksheet.NotChecked{}
+	said := map[verification.Fact]bool{verification.Access: true, verification.Zone: true}
+	for _, o := range outcomes {
+		if o.Kind != verification.Indeterminate {
+			continue
+		}
+		n := worksheet.NotChecked{Code: string(o.Code)}
+		fresh := false
+		for _, m := range o.Missing {
+			n.Missing = append(n.Missing, string(m))
+			fresh = fresh || !said[m]
+			said[m] = !m.Ours() || said[m]
+			if !m.Ours() {
+				n.Gate = string(finding.Hold)
+			}
+		}
+		if fresh {
+			n.Says = "not checked: " + strings.Join(n.Missing, ", ") + " missing"
+			out = append(out, n)
+		}
+	}
+	for _, u := range s.agreement.Unchecked {
+		n := worksheet.NotChecked{Code: "dose-arithmetic", Name: u.Name, Missing: []string{}}
+		n.Says = "no other number reaches the " + notation.Name(u.Name)
+		if u.Extra != "" {
+			n.Missing = []string{u.Extra}
+			n.Says += "; the " + notation.Name(u.Extra) + " would make it checkable"
+		}
+		out = append(out, n)
+	}
+	return out
+}
+
+func (s *state) tables() string {
+	hash := "sha256:" + s.ref.Tables.Hash
+	if p := s.ref.Policy.Pharmacy; s.ref.Policy.Signed() {
+		return hash + " signed by " + p.SignedBy + " on " + p.SignedOn
+	}
+	return hash + " unsigned"
+}
+
+// program is the version with the hash of the table of codes: rules are
+// code, and their gates and texts stand in that table.
+func program() string {
+	sum := sha256.Sum256(finding.CodesFile())
+	return "weir " + Version + " codes sha256:" + hex.EncodeToString(sum[:])
+}
+
+// cautions stand under every answer. The last one names what this version
+// has no rule for, so that silence is not taken for a pass.
+func cautions() []string {
+	has := map[string]bool{}
+	for _, r := range verification.Rules() {
+		has[string(r.Code)] = true
+	}
+	lacking := map[string]int{}
+	var groups []string
+	for _, row := range finding.Codes() {
+		if row.Gate == finding.Refused || row.Gate == finding.NoGate || row.Group == "nightly" || has[string(row.Code)] {
+			continue
+		}
+		if lacking[row.Group] == 0 {
+			groups = append(groups, row.Group)
+		}
+		lacking[row.Group]++
+	}
+	var parts []string
+	for _, g := range groups {
+		parts = append(parts, fmt.Sprintf("%s (%d)", g, lacking[g]))
+	}
+	return []string{
+		"Decision support for licensed staff: it does not release anything. Label, device instructions, local policy and law override every default.",
+		"What is listed as not checked was not checked. In an emergency: the emergency number first.",
+		"This version has no rule yet for some codes of these groups: " + strings.Join(parts, ", ") + ". They were not checked.",
+	}
+}

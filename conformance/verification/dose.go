@@ -1,0 +1,168 @@
+package verification
+
+import (
+	"fmt"
+
+	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/quantity"
+)
+
+func conflictOf(f Facts, kind arithmetic.Kind) (arithmetic.Conflict, bool) {
+	for _, c := range f.agreement().Conflicts {
+		if c.Kind == kind {
+			return c, true
+		}
+	}
+	return arithmetic.Conflict{}, false
+}
+
+// disagreement makes the finding of a conflict: what is stated, what would
+// agree, and who is to blame.
+func disagreement(c arithmetic.Conflict) []finding.Finding {
+	x := finding.Finding{Place: c.Places[0], Observed: c.Shown, Expected: c.Formula, Culprits: c.Culprits,
+		Detail: "the stated numbers cannot all be true: " + c.Formula}
+	for _, p := range c.Places {
+		x.Evidence = append(x.Evidence, p.Expression)
+	}
+	if len(c.Culprits) == 0 {
+		x.Remedy = "Ask the prescriber which of these numbers is wrong; more than two would have to change."
+		return []finding.Finding{x}
+	}
+	best := c.Culprits[0]
+	for _, p := range c.Places {
+		if p.Expression == best.Expression {
+			x.Place = p
+			break
+		}
+	}
+	if best.Named {
+		x.Diagnostic = best.Sentence
+		x.Remedy = fmt.Sprintf("Call the prescriber: is the %s %s meant?", arithmetic.Words(best.Name), notation.Code(best.Consistent, best.Unit))
+	} else {
+		x.Diagnostic = "One of these numbers is wrong:"
+		for _, k := range c.Culprits {
+			x.Diagnostic += " " + k.Sentence
+		}
+		x.Remedy = "Call the prescriber: the numbers alone do not tell which of these is wrong."
+	}
+	return []finding.Finding{x}
+}
+
+func arithmeticBlock(f Facts) []finding.Finding {
+	c, ok := conflictOf(f, arithmetic.Products)
+	if !ok || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) {
+		return nil
+	}
+	return disagreement(c)
+}
+
+func arithmeticMinor(f Facts) []finding.Finding {
+	c, ok := conflictOf(f, arithmetic.Products)
+	if !ok || f.policy().Dose.ArithmeticBlock.Less(c.Gap) || !f.policy().Dose.ArithmeticWarn.Less(c.Gap) {
+		return nil
+	}
+	return disagreement(c)
+}
+
+var minorSlips = map[string]bool{arithmetic.Pounds: true, arithmetic.DailyTotal: true}
+
+// slips: the best explanation carries the signature of a slip.
+func slips(minor bool) func(Facts) []finding.Finding {
+	return func(f Facts) []finding.Finding {
+		for _, c := range f.agreement().Conflicts {
+			if c.Kind == arithmetic.Statements || len(c.Culprits) == 0 || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) {
+				continue
+			}
+			k := c.Culprits[0]
+			if k.Signature == arithmetic.NoSignature || minorSlips[k.Signature] != minor {
+				continue
+			}
+			x := finding.Finding{Observed: k.Stated + " " + k.Unit, Expected: k.Consistent + " " + k.Unit, Culprits: c.Culprits[:1],
+				Detail: "signature " + k.Signature + " on " + k.Name, Diagnostic: k.Sentence}
+			x.Observed, x.Expected = notation.Code(k.Stated, k.Unit), notation.Code(k.Consistent, k.Unit)
+			for _, p := range c.Places {
+				if p.Expression == k.Expression {
+					x.Place = p
+				}
+			}
+			return []finding.Finding{x}
+		}
+		return nil
+	}
+}
+
+// basis: rule c2. The difference is between the ordered dose and dose per kg
+// or m² times size, with the numbers as written; inside the drug's rounding
+// step there is no conflict at all.
+func basis(minor bool) func(Facts) []finding.Finding {
+	return func(f Facts) []finding.Finding {
+		c, ok := conflictOf(f, arithmetic.Basis)
+		if !ok {
+			return nil
+		}
+		off := c.Ratio.Sub(quantity.Int(1)).Abs()
+		hold, warn := f.policy().Dose.BasisHold.Number, f.policy().Dose.BasisWarn.Number
+		if hold.Less(off) == minor || off.Less(warn) {
+			return nil
+		}
+		return disagreement(c)
+	}
+}
+
+func population(f Facts) string {
+	if f.years() >= 0 && f.years() < f.policy().Records.AdultYears {
+		return "pediatric"
+	}
+	return "adult"
+}
+
+func (f Facts) years() int {
+	born := f.kase().Patient.BirthDate
+	if born.Absent() {
+		return -1
+	}
+	return arithmetic.Body{Born: born.Time, Now: f.now()}.Years()
+}
+
+// dailyMaximum: the dose of 24 hours against the table's limit for the
+// population; only facts that may gate.
+func dailyMaximum(f Facts) []finding.Finding {
+	q, ok := f.quantities()["dailyDose"]
+	limit, fact, known := dailyLimit(f.drug(), population(f), q.Unit)
+	if !ok || !known || q.Disputed || !limit.Less(q.Low) {
+		return nil
+	}
+	return here(q.Place, notation.Code(q.Value.Decimal(), q.Unit.Code()), "at most "+notation.Code(limit.Decimal(), q.Unit.Code())+" ("+fact.Source+")")
+}
+
+func noDailyLimit(f Facts) []Fact {
+	q, ok := f.quantities()["dailyDose"]
+	if !ok {
+		return []Fact{TableLimit}
+	}
+	if _, _, known := dailyLimit(f.drug(), population(f), q.Unit); !known {
+		return []Fact{TableLimit}
+	}
+	return nil
+}
+
+func dailyLimit(d compendium.Drug, population string, unit quantity.Unit) (quantity.Number, compendium.Fact, bool) {
+	for _, fact := range d.About("max_daily_dose", population) {
+		if !fact.Gates {
+			continue
+		}
+		band := fact.Value.Band
+		if perDay, err := quantity.ParseUnit(band.Unit + "/d"); err == nil && perDay.Dimension() == unit.Dimension() {
+			band.Unit += "/d"
+		}
+		if q, err := band.Quantity(); err == nil {
+			if in, err := q.In(unit); err == nil {
+				return in.High, fact, true
+			}
+		}
+	}
+	return quantity.Number{}, compendium.Fact{}, false
+}

@@ -1,0 +1,103 @@
+package verification
+
+import (
+	"slices"
+	"time"
+
+	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/fulfillment"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/plan"
+	"weir.example/weir/mapping/policy"
+)
+
+// Fact names one thing rules may ask for.
+type Fact string
+
+// The facts. Those in ours are tables of this program: when they are
+// missing the rule is not checked, without holding the order.
+const (
+	Order      Fact = "order"
+	Case       Fact = "case"
+	Policy     Fact = "policy"
+	Now        Fact = "now"
+	Agreement  Fact = "agreement"
+	Quantities Fact = "quantities"
+	Plan       Fact = "plan"
+	Kit        Fact = "kit"
+	DrugRow    Fact = "drug table row"
+	Hazard     Fact = "hazard assessment"
+	Weight     Fact = "weight"
+	Height     Fact = "height"
+	Creatinine Fact = "creatinine"
+	Age        Fact = "birth date"
+	Sex        Fact = "sex"
+	Zone       Fact = "time zone of the home"
+	Access     Fact = "access device"
+	Clearance  Fact = "creatinine clearance"
+	TableLimit Fact = "limit in the drug table"
+	NeededRate Fact = "rate from volume and infusion time"
+	HomeDoses  Fact = "doses at home"
+)
+
+// ours are facts the hospital cannot send: their absence never holds.
+var ours = []Fact{DrugRow, TableLimit}
+
+// Ours reports whether the fact comes from the program's own tables.
+func (f Fact) Ours() bool { return slices.Contains(ours, f) }
+
+// Facts is what is known about one order, by name.
+type Facts struct{ values map[Fact]any }
+
+// With returns the facts with one more. A nil value is not added.
+func (f Facts) With(name Fact, value any) Facts {
+	m := make(map[Fact]any, len(f.values)+1)
+	for k, v := range f.values {
+		m[k] = v
+	}
+	if value != nil {
+		m[name] = value
+	}
+	return Facts{m}
+}
+
+// Has reports whether a fact is known.
+func (f Facts) Has(name Fact) bool { _, ok := f.values[name]; return ok }
+
+// only keeps the named facts, so that a rule cannot read what it does not
+// declare.
+func (f Facts) only(names []Fact) Facts {
+	m := make(map[Fact]any, len(names))
+	for _, n := range names {
+		if v, ok := f.values[n]; ok {
+			m[n] = v
+		}
+	}
+	return Facts{m}
+}
+
+func get[T any](f Facts, name Fact) T {
+	v, _ := f.values[name].(T)
+	return v
+}
+
+func (f Facts) order() order.Order              { return get[order.Order](f, Order) }
+func (f Facts) kase() order.Case                { return get[order.Case](f, Case) }
+func (f Facts) now() time.Time                  { return get[time.Time](f, Now) }
+func (f Facts) agreement() arithmetic.Agreement { return get[arithmetic.Agreement](f, Agreement) }
+func (f Facts) quantities() order.Quantities    { return get[order.Quantities](f, Quantities) }
+func (f Facts) plan() plan.Plan                 { return get[plan.Plan](f, Plan) }
+func (f Facts) kit() []fulfillment.KitItem      { return get[[]fulfillment.KitItem](f, Kit) }
+func (f Facts) drug() compendium.Drug           { return get[compendium.Drug](f, DrugRow) }
+func (f Facts) hazard() compendium.Listing      { return get[compendium.Listing](f, Hazard) }
+func (f Facts) weight() order.Measurement       { return get[order.Measurement](f, Weight) }
+func (f Facts) creatinine() order.Measurement   { return get[order.Measurement](f, Creatinine) }
+
+// policy is always known: without a site's file the defaults apply.
+func (f Facts) policy() *policy.Policy {
+	if p := get[*policy.Policy](f, Policy); p != nil {
+		return p
+	}
+	return policy.Default()
+}

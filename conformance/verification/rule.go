@@ -1,0 +1,91 @@
+package verification
+
+import (
+	"slices"
+
+	"weir.example/weir/mapping/finding"
+)
+
+// Kind is one of the five answers of a rule.
+type Kind string
+
+// The five answers.
+const (
+	NotApplicable Kind = "not-applicable"
+	NotEffective  Kind = "not-effective" // its stage has not come: an open task
+	Indeterminate Kind = "indeterminate" // a fact is missing
+	Pass          Kind = "pass"
+	Found         Kind = "finding"
+)
+
+// Rule is one requirement. Needs are the facts without which it cannot
+// answer; Uses are facts it reads when they are there. It may read no other.
+type Rule struct {
+	Code    finding.Code
+	Needs   []Fact
+	Uses    []Fact
+	Applies func(Facts) bool // nil: always
+	Check   func(Facts) []finding.Finding
+	// NotYet: the stage may have come, but the moment has not (a removal plan
+	// gates only near the end of the course). Until then it is a task.
+	NotYet func(Facts) bool
+	// Lacks names facts that are present in the document in principle but
+	// empty for this order ("creatinine"): the rule is then indeterminate.
+	Lacks func(Facts) []Fact
+}
+
+// Outcome is what a rule answered.
+type Outcome struct {
+	Code     finding.Code
+	Kind     Kind
+	Missing  []Fact
+	Findings []finding.Finding
+	Due      []finding.Finding // not effective: what would be found, for the open task
+}
+
+// Run asks every rule, in order, and settles the first three answers itself.
+func Run(rules []Rule, f Facts, at finding.Stage) []Outcome {
+	out := make([]Outcome, 0, len(rules))
+	for _, r := range rules {
+		out = append(out, r.ask(f, at))
+	}
+	return out
+}
+
+func (r Rule) ask(f Facts, at finding.Stage) Outcome {
+	o := Outcome{Code: r.Code, Kind: Pass}
+	seen := f.only(append(slices.Clone(r.Needs), r.Uses...))
+	if r.Applies != nil && !r.Applies(seen) {
+		o.Kind = NotApplicable
+		return o
+	}
+	row, _ := finding.Lookup(r.Code)
+	reached := row.Stage.Reached(at) && (r.NotYet == nil || !r.NotYet(seen))
+	for _, need := range r.Needs {
+		if !seen.Has(need) {
+			o.Missing = append(o.Missing, need)
+		}
+	}
+	if len(o.Missing) == 0 && r.Lacks != nil {
+		o.Missing = r.Lacks(seen)
+	}
+	if len(o.Missing) > 0 {
+		o.Kind = Indeterminate
+		if !reached {
+			o.Kind = NotEffective
+		}
+		return o
+	}
+	found := r.Check(seen)
+	for i := range found {
+		found[i].Code = r.Code
+	}
+	switch {
+	case len(found) == 0:
+	case !reached:
+		o.Kind, o.Due = NotEffective, found
+	default:
+		o.Kind, o.Findings = Found, found
+	}
+	return o
+}

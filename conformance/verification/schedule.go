@@ -1,0 +1,137 @@
+package verification
+
+import (
+	"fmt"
+	"time"
+
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
+)
+
+func zoneUnknown(f Facts) []finding.Finding {
+	if f.Has(Zone) {
+		return nil
+	}
+	return here(below(f.kase().Patient.Place, "address"), "no time zone for the home", "the IANA zone of the patient's home; never the server's")
+}
+
+// home is how many doses are due at home, and whether that is known.
+func home(f Facts) (int, bool) {
+	p := f.plan()
+	return len(p.HomeDoses), p.Complete && !p.FirstHomeDose.IsZero()
+}
+
+func homeUnknown(f Facts) []Fact {
+	if _, ok := home(f); !ok {
+		return []Fact{HomeDoses}
+	}
+	return nil
+}
+
+func quantityOrdered(f Facts) bool { return f.order().Ordered.Doses > 0 }
+
+// quantityDiffers tells the ordered quantity from the home count. The
+// surplus is explained when it is just the doses of the hospital.
+func quantityDiffers(f Facts) (ordered, due, hospital int, explained, differs bool) {
+	ordered, hospital = f.order().Ordered.Doses, f.plan().HospitalCount
+	due, _ = home(f)
+	return ordered, due, hospital, hospital > 0 && ordered-due == hospital, ordered != due
+}
+
+func quantityFinding(f Facts, want bool) []finding.Finding {
+	ordered, due, hospital, explained, differs := quantityDiffers(f)
+	if !differs || explained != want {
+		return nil
+	}
+	expected := fmt.Sprintf("%d doses at home", due)
+	if explained {
+		expected = fmt.Sprintf("%d doses at home; %d is the whole course, with %d given or scheduled in hospital", due, ordered, hospital)
+	}
+	x := here(f.order().Ordered.Place, fmt.Sprintf("%d doses ordered", ordered), expected)
+	x[0].Remedy = fmt.Sprintf("Dispense for %d doses, and tell the prescriber how they were counted.", due)
+	return x
+}
+
+func scheduleQuantity(f Facts) []finding.Finding          { return quantityFinding(f, false) }
+func scheduleQuantityExplained(f Facts) []finding.Finding { return quantityFinding(f, true) }
+
+func quantityAbsent(f Facts) []finding.Finding {
+	if quantityOrdered(f) {
+		return nil
+	}
+	return here(below(f.order().Place, "dispenseRequest.quantity"), "no quantity ordered", "nothing: the home doses are counted from the schedule")
+}
+
+func startPassed(f Facts) []finding.Finding {
+	p := f.plan()
+	if !p.StartPassed {
+		return nil
+	}
+	return here(f.order().TimingPlace, "the first home dose was due "+notation.Instant(p.FirstHomeDose, "")+" and no record says it was given",
+		"a record of that dose, or a new plan from the dose given last")
+}
+
+// firstDoseGap: rule a10, the first home dose against the interval since the
+// last dose given; doses scheduled in hospital until discharge are not a gap.
+func firstDoseGap(f Facts) []finding.Finding {
+	p := f.plan()
+	if p.Gap == 0 || p.Interval == 0 {
+		return nil
+	}
+	gap := p.Gap
+	if p.Discharge.After(p.FirstHomeDose.Add(-p.Gap)) {
+		for gap > p.Interval && p.FirstHomeDose.Add(-gap).Add(p.Interval).Before(p.Discharge) {
+			gap -= p.Interval
+		}
+	}
+	times := ratioOf(gap, p.Interval)
+	if !times.Less(f.policy().Dose.FirstDoseEarly.Number) && !f.policy().Dose.FirstDoseLate.Less(times) {
+		return nil
+	}
+	return here(f.order().TimingPlace, notation.Duration(p.Gap)+" between the last dose given and the first home dose",
+		"about "+notation.Duration(p.Interval)+", the ordered interval")
+}
+
+func clockChange(f Facts) []finding.Finding {
+	p := f.plan()
+	if !p.ClockChange {
+		return nil
+	}
+	if p.EndsAt.IsZero() {
+		return here(f.order().TimingPlace, "the clocks change during the course", p.Says[len(p.Says)-1])
+	}
+	x := here(f.order().TimingPlace, "by the wall clock the infusion would end "+notation.Instant(p.WallEnd, ""),
+		"by elapsed time it ends "+notation.Instant(p.EndsAt, p.Zone.Name))
+	for _, s := range f.kase().Services {
+		for _, w := range s.When {
+			if s.Kind == "visit" && !w.DateOnly && w.Time.Equal(p.WallEnd) {
+				x[0].Remedy = "Move the booked visit from " + notation.Instant(p.WallEnd, "") + " to " + notation.Instant(p.EndsAt, "") + "."
+				x[0].Evidence = append(x[0].Evidence, w.Place.Expression)
+			}
+		}
+	}
+	return x
+}
+
+func deliveryLate(f Facts) []finding.Finding {
+	for _, d := range f.plan().Deliveries {
+		if d.Late {
+			return here(f.order().TimingPlace, "the first delivery would have to arrive by "+notation.Instant(d.Arrival, "")+", which has passed",
+				"arrival "+notation.Duration(d.FirstDose.Sub(d.Arrival))+" before the first dose, for warm-up and teaching; or a later start agreed with the prescriber")
+		}
+	}
+	return nil
+}
+
+func deliveryMoved(f Facts) []finding.Finding {
+	for _, d := range f.plan().Deliveries {
+		if d.Moved && !d.Late {
+			return here(f.order().TimingPlace, "a delivery falls on a day without delivery", "arrival "+notation.Instant(d.Arrival, "")+" instead")
+		}
+	}
+	return nil
+}
+
+func hasDeliveries(f Facts) bool { return len(f.plan().Deliveries) > 0 }
+
+func ratioOf(a, b time.Duration) numberOf { return number(int64(a), int64(b)) }

@@ -1,0 +1,91 @@
+package verification
+
+import (
+	"fmt"
+
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/quantity"
+)
+
+// weights are the body weights of the case, newest first.
+func weights(f Facts) []order.Measurement {
+	var out []order.Measurement
+	for _, m := range f.kase().Measurements {
+		if m.Name == "weight" && !m.Quantity.Absent() {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// The patterns of a slip in a weight: newest over previous, or its inverse.
+var (
+	poundsLow, poundsHigh   = quantity.MustNumber("2"), quantity.MustNumber("2.4")
+	decimalLow, decimalHigh = quantity.MustNumber("9"), quantity.MustNumber("11")
+)
+
+func weightImplausible(f Facts) []finding.Finding {
+	list := weights(f)
+	if len(list) < 2 {
+		return nil
+	}
+	newest, previous := list[0], list[1]
+	in, err := newest.Quantity.In(previous.Quantity.Unit)
+	if err != nil || previous.Quantity.Low.Sign() <= 0 || in.Low.Sign() <= 0 {
+		return nil
+	}
+	ratio := in.Low.Quo(previous.Quantity.Low)
+	up := ratio
+	if ratio.Less(quantity.Int(1)) {
+		up = quantity.Int(1).Quo(ratio)
+	}
+	pattern := ""
+	switch {
+	case !up.Less(poundsLow) && !poundsHigh.Less(up):
+		pattern = "pounds and kilograms exchanged"
+	case !up.Less(decimalLow) && !decimalHigh.Less(up):
+		pattern = "the decimal point moved"
+	default:
+		return nil
+	}
+	show := func(m order.Measurement) string {
+		return notation.Code(m.Quantity.Low.Decimal(), m.Quantity.Unit.Code())
+	}
+	x := here(newest.Place, show(newest)+", before that "+show(previous)+": "+ratio.Significant(3)+" times, as when "+pattern, "a weight measured again, with its unit")
+	if pounds, err := quantity.Point(newest.Quantity.Low, quantity.MustUnit("[lb_av]")).In(quantity.MustUnit("kg")); err == nil && quantity.Int(1).Less(ratio) && pattern[0] == 'p' {
+		x[0].Remedy = "Weigh again. " + newest.Quantity.Low.Decimal() + " pounds would be " + notation.Code(pounds.Low.Significant(3), "kg") + "."
+	}
+	x[0].Evidence = []string{previous.Place.Expression}
+	return x
+}
+
+func weightStale(f Facts) []finding.Finding {
+	list := weights(f)
+	if len(list) == 0 || len(weightImplausible(f)) > 0 {
+		return nil
+	}
+	p, years := f.policy(), f.years()
+	most := p.Dose.AdultWeightDays
+	switch {
+	case years >= 0 && years < 2:
+		most = p.Dose.InfantWeightDays
+	case years >= 0 && years < p.Records.AdultYears:
+		most = p.Dose.ChildWeightDays
+	}
+	m := list[0]
+	if days := int(f.now().Sub(m.At.Time).Hours()) / 24; days > most {
+		return here(m.Place, fmt.Sprintf("weight %d days old", days), fmt.Sprintf("a weight not older than %d days at this age", most))
+	}
+	if len(list) > 1 {
+		in, err := m.Quantity.In(list[1].Quantity.Unit)
+		if err == nil && list[1].Quantity.Low.Sign() > 0 {
+			change := in.Low.Quo(list[1].Quantity.Low).Sub(quantity.Int(1))
+			if p.Dose.WeightChange.Less(change.Abs()) {
+				return here(m.Place, "weight changed by "+change.Mul(quantity.Int(100)).Places(0)+" % since the one before", "the prescriber's word on which weight to dose on")
+			}
+		}
+	}
+	return nil
+}

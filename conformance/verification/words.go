@@ -1,0 +1,134 @@
+package verification
+
+import (
+	"fmt"
+	"strings"
+
+	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/quantity"
+)
+
+type numberOf = quantity.Number
+
+func number(n, d int64) quantity.Number { return quantity.Ratio(n, d) }
+
+// textContradicts sets words and code side by side: numbers of the infusion,
+// the device's rate, the end of the course, the route.
+func textContradicts(f Facts) []finding.Finding {
+	var out []finding.Finding
+	if c, ok := conflictOf(f, arithmetic.Statements); ok && hasText(c) {
+		x := disagreement(c)[0]
+		for _, s := range c.Witnesses {
+			if s.Witness == order.Text {
+				x.Place = s.Place
+				break
+			}
+		}
+		out = append(out, x)
+	}
+	out = append(out, deviceWords(f)...)
+	out = append(out, endWords(f)...)
+	return append(out, routeWords(f)...)
+}
+
+func hasText(c arithmetic.Conflict) bool {
+	for _, s := range c.Witnesses {
+		if s.Witness == order.Text {
+			return true
+		}
+	}
+	return false
+}
+
+// deviceWords: a nominal rate in words that cannot give the coded infusion
+// time, even at the edge of the device's tolerance.
+func deviceWords(f Facts) []finding.Finding {
+	nominal, ok := f.order().Device.Parameter("nominalRate")
+	needed, known := neededRate(f)
+	if !ok || !known || nominal.Witness != order.Text {
+		return nil
+	}
+	in, err := nominal.Quantity.In(needed.Unit)
+	if err != nil {
+		return nil
+	}
+	off := in.Middle().Quo(needed.Value).Sub(quantity.Int(1)).Abs()
+	if !f.policy().Device.Tolerance.Less(off) {
+		return nil
+	}
+	x := here(nominal.Place, "words: "+notation.Code(in.Middle().Decimal(), in.Unit.Code()), "coded volume and infusion time: "+notation.Code(needed.Value.Significant(4), needed.Unit.Code()))
+	x[0].Evidence = []string{needed.Place.Expression}
+	x[0].Remedy = "Ask the prescriber which is meant, the device in words or the coded infusion time."
+	return x
+}
+
+// endWords: the last day in words against the coded end.
+func endWords(f Facts) []finding.Finding {
+	end := f.order().Course.End
+	if end.Absent() || !f.Has(Plan) {
+		return nil
+	}
+	coded := end.Time.Format("2006-01-02")
+	if !end.DateOnly && f.plan().Zone.Known() {
+		coded = end.Time.In(f.plan().Zone.Location).Format("2006-01-02")
+	}
+	for _, r := range f.order().Readings {
+		if r.Field == "end" && len(r.Value) == len(coded) && r.Value != coded {
+			return here(r.Place, "words: through "+r.Value, "coded end: "+coded)
+		}
+	}
+	return nil
+}
+
+func routeWords(f Facts) []finding.Finding {
+	coded := routeOf(f.order().Route)
+	for _, r := range f.order().Readings {
+		if r.Field == "route" && coded != "" && r.Value != coded && (r.Value == "intravenous" || r.Value == "subcutaneous") && r.Place.Expression != "" {
+			return here(r.Place, "words: "+r.Value, "coded route: "+coded)
+		}
+	}
+	return nil
+}
+
+// routeOf: SNOMED CT 47625008 intravenous, 34206005 subcutaneous.
+func routeOf(c order.Concept) string {
+	const snomed = "http://snomed.info/sct"
+	switch c.Code(snomed) {
+	case "47625008":
+		return "intravenous"
+	case "34206005":
+		return "subcutaneous"
+	}
+	name := strings.ToLower(c.Name())
+	for _, word := range []string{"intravenous", "subcutaneous"} {
+		if strings.Contains(name, word) {
+			return word
+		}
+	}
+	return ""
+}
+
+func sourcesDisagree(f Facts) []finding.Finding {
+	out := carried("record-sources-disagree")(f)
+	if c, ok := conflictOf(f, arithmetic.Statements); ok && !hasText(c) {
+		out = append(out, disagreement(c)...)
+	}
+	return out
+}
+
+// strengthAmbiguous hands on what the reader found.
+func secondCheck(f Facts) []finding.Finding {
+	people := map[string]bool{}
+	for _, c := range f.kase().Checks {
+		for _, who := range c.Who {
+			people[who] = true
+		}
+	}
+	if len(people) >= 2 {
+		return nil
+	}
+	return here(f.order().Place, fmt.Sprintf("%d independent people on record", len(people)), "two licensed people, each working from the raw numbers")
+}

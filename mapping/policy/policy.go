@@ -1,0 +1,208 @@
+// Package policy holds the choices a site may make: bands, delivery rules,
+// standing protocols. Facts about drugs are in compendium. A Reference is
+// both together with the zone data, loaded and hashed once and never changed.
+package policy
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+
+	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/schedule"
+)
+
+//go:embed default.yaml
+var defaults []byte
+
+// Fraction is an exact decimal in a settings file: 0.05 is 5 %.
+type Fraction struct{ quantity.Number }
+
+// UnmarshalYAML reads the digits as written, so that no binary rounding
+// enters a limit.
+func (f *Fraction) UnmarshalYAML(n *yaml.Node) error {
+	v, err := quantity.ParseNumber(n.Value)
+	if err != nil {
+		return fmt.Errorf("line %d: %w", n.Line, err)
+	}
+	f.Number = v
+	return nil
+}
+
+// Length is a length of time in a settings file: 3h, 90m.
+type Length time.Duration
+
+// UnmarshalYAML reads Go's notation for durations.
+func (l *Length) UnmarshalYAML(n *yaml.Node) error {
+	d, err := time.ParseDuration(n.Value)
+	if err != nil || d < 0 {
+		return fmt.Errorf("line %d: %q is no length of time; write 3h or 90m", n.Line, n.Value)
+	}
+	*l = Length(d)
+	return nil
+}
+
+// Policy is a site's choices. Every number has a default; see default.yaml,
+// which says where it comes from.
+type Policy struct {
+	Pharmacy struct {
+		Name, Phone string
+		SignedBy    string `yaml:"signedBy"`
+		SignedOn    string `yaml:"signedOn"` // date
+	}
+	Orders struct {
+		IdentifierSystems []string `yaml:"identifierSystems"`
+	}
+	Home struct{ Zone string }
+	Lock struct {
+		StandingProtocol bool `yaml:"standingProtocol"`
+		Solution, Source string
+	}
+	Delivery Delivery
+	Device   Device
+	Dose     Dose
+	Records  struct {
+		AdultYears   int `yaml:"adultYears"`
+		LeastAgeDays int `yaml:"leastAgeDays"`
+	}
+	Access struct {
+		PlanDueDays  int `yaml:"planDueDays"`
+		PlanGateDays int `yaml:"planGateDays"`
+	}
+	Hazard struct {
+		ClosedTransferPolicy bool `yaml:"closedTransferPolicy"`
+		BodyFluidHours       int  `yaml:"bodyFluidHours"`
+		Source               string
+	}
+	SecondCheck struct {
+		Kinds               []string
+		Children, Hazardous bool
+		Source              string
+	} `yaml:"secondCheck"`
+	Hash string `yaml:"-"` // SHA-256 of the file, hex
+}
+
+// Delivery says when and how much may be delivered.
+type Delivery struct {
+	LongestDays int      `yaml:"longestDays"`
+	NoDelivery  []string `yaml:"noDelivery"` // weekdays in English, lower case
+	Holidays    []string // dates, 2026-11-26
+	WarmUp      Length   `yaml:"warmUp"`
+	Teach       Length
+	OpenFrom    string   `yaml:"openFrom"` // staffed hours, wall clock
+	OpenUntil   string   `yaml:"openUntil"`
+	VisitBefore Length   `yaml:"visitBefore"` // nurse's visit before the first home dose
+	SpareRate   Fraction `yaml:"spareRate"`
+	SpareLeast  int      `yaml:"spareLeast"`
+	Source      string
+}
+
+// Device holds the limits for matching a device to an order. Numbers without
+// a unit are fractions or multiples; NominalRates are in mL/h.
+type Device struct {
+	Tolerance                   Fraction
+	WrongFamilyFast             Fraction   `yaml:"wrongFamilyFast"`
+	WrongFamilySlow             Fraction   `yaml:"wrongFamilySlow"`
+	IntermittentNote            Fraction   `yaml:"intermittentNote"`
+	IntermittentHold            Fraction   `yaml:"intermittentHold"`
+	RateError                   Fraction   `yaml:"rateError"`
+	DeliveredLeast              Fraction   `yaml:"deliveredLeast"`
+	DeliveredLeastAntiInfective Fraction   `yaml:"deliveredLeastAntiInfective"`
+	NominalRates                []Fraction `yaml:"nominalRates"`
+	Source                      string
+}
+
+// Dose holds the bands of the dose checks: fractions, and ages in days.
+type Dose struct {
+	ArithmeticWarn   Fraction `yaml:"arithmeticWarn"`
+	ArithmeticBlock  Fraction `yaml:"arithmeticBlock"`
+	BasisWarn        Fraction `yaml:"basisWarn"`
+	BasisHold        Fraction `yaml:"basisHold"`
+	FirstDoseEarly   Fraction `yaml:"firstDoseEarly"`
+	FirstDoseLate    Fraction `yaml:"firstDoseLate"`
+	CreatinineDays   int      `yaml:"creatinineDays"`
+	AdultWeightDays  int      `yaml:"adultWeightDays"`
+	ChildWeightDays  int      `yaml:"childWeightDays"`
+	InfantWeightDays int      `yaml:"infantWeightDays"`
+	WeightChange     Fraction `yaml:"weightChange"`
+	Source           string
+}
+
+// Reference is everything a judgement rests on besides the document: facts,
+// choices and zone data.
+type Reference struct {
+	Tables *compendium.Tables
+	Policy *Policy
+	Zones  *schedule.Zones
+}
+
+// Default is the policy shipped with the program, unsigned.
+var Default = sync.OnceValue(func() *Policy {
+	p, err := Load(nil)
+	if err != nil {
+		panic(err) // a fault of this build, caught by the first test
+	}
+	return p
+})
+
+// DefaultFile returns the embedded defaults as a commented file.
+func DefaultFile() []byte { return bytes.Clone(defaults) }
+
+// Load reads a site's file over the defaults: what the file leaves out keeps
+// its default. An unknown key or a wrong value is an error with its line.
+func Load(site []byte) (*Policy, error) {
+	p := &Policy{}
+	if err := decode(defaults, p); err != nil {
+		return nil, fmt.Errorf("default policy: %w", err)
+	}
+	if len(bytes.TrimSpace(site)) > 0 {
+		if err := decode(site, p); err != nil {
+			return nil, fmt.Errorf("policy: %w", err)
+		}
+	}
+	sum := sha256.Sum256(append(bytes.Clone(defaults), site...))
+	p.Hash = hex.EncodeToString(sum[:])
+	return p, p.check()
+}
+
+func decode(data []byte, p *Policy) error {
+	d := yaml.NewDecoder(bytes.NewReader(data))
+	d.KnownFields(true)
+	if err := d.Decode(p); err != nil && err != io.EOF {
+		return err
+	}
+	return nil
+}
+
+// Signed reports whether a named pharmacist signed the policy and its tables.
+func (p *Policy) Signed() bool { return p.Pharmacy.SignedBy != "" && p.Pharmacy.SignedOn != "" }
+
+func (p *Policy) check() error {
+	one, zero := quantity.Int(1), quantity.Int(0)
+	fraction := func(name string, f Fraction) error {
+		if !zero.Less(f.Number) || !f.Less(one) {
+			return fmt.Errorf("policy: %s is %s; need a number between 0 and 1", name, f.Decimal())
+		}
+		return nil
+	}
+	for name, f := range map[string]Fraction{"device.tolerance": p.Device.Tolerance, "dose.arithmeticBlock": p.Dose.ArithmeticBlock} {
+		if err := fraction(name, f); err != nil {
+			return err
+		}
+	}
+	if p.Delivery.LongestDays < 1 || p.Delivery.LongestDays > 31 {
+		return fmt.Errorf("policy: delivery.longestDays is %d; need 1 to 31", p.Delivery.LongestDays)
+	}
+	if p.Dose.ArithmeticBlock.Less(p.Dose.ArithmeticWarn.Number) || p.Dose.BasisHold.Less(p.Dose.BasisWarn.Number) {
+		return fmt.Errorf("policy: in dose, the smaller band must not be above the larger one")
+	}
+	return nil
+}
