@@ -148,7 +148,27 @@ func (s *state) measure() {
 	}
 }
 
+// perMillilitre gives a strength in mg per mL, the unit the trade reads, when
+// it was stated as one amount in another ("2 g in 100 mL"). The value is the
+// same, exactly.
+func perMillilitre(list []order.Stated) {
+	for i, x := range list {
+		if x.Name != "concentration" || strings.Trim(x.Literal, "0123456789.") == "" && x.Literal != "" && x.Quantity.Unit.Code() != "g/mL" {
+			continue
+		}
+		if q, err := x.Quantity.In(milligramPerMillilitre); err == nil {
+			list[i].Quantity, list[i].Literal = q, ""
+			if short := q.Low.Significant(4); q.IsPoint() && quantity.MustNumber(short).Equal(q.Low) {
+				list[i].Literal = short
+			}
+		}
+	}
+}
+
+var milligramPerMillilitre = quantity.MustUnit("mg/mL")
+
 func (s *state) reconcile() {
+	perMillilitre(s.order.Stated)
 	u := arithmetic.Usual{Ranges: map[string]quantity.Quantity{}}
 	for _, x := range s.order.Stated {
 		if x.Name == "dose" {

@@ -5,7 +5,6 @@ import (
 	"slices"
 	"sort"
 	"strings"
-	"time"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/mapping/finding"
@@ -60,7 +59,7 @@ func sheet(p *page, w worksheet.Worksheet, signed bool) {
 	p.line(p.paint(verdictColor[w.Verdict], verdict) + " at " + w.Stage + "   " + clean(notation.DrugName(w.Order.Drug)) + "   order " + clean(w.Order.Identifier))
 	p.field(0, "patient", w.Identity.Name)
 	p.field(0, "born", w.Identity.BirthDate+"   "+w.Identity.Identifier)
-	p.field(0, "judged at", local(w, w.Sources.Now))
+	p.field(0, "judged at", w.Moment(w.Sources.Now))
 	if !signed {
 		p.field(0, "caution", "The reference tables are unsigned: nothing may be released on this answer until a named pharmacist signs them.")
 	}
@@ -142,7 +141,7 @@ func numbers(p *page, w worksheet.Worksheet) {
 		q := w.Quantities[n]
 		ordered, again, difference := "", "", ""
 		if q.Unit == "" {
-			again = local(w, q.Value)
+			again = w.Moment(q.Value)
 		} else if q.Stated {
 			ordered = value(q.Value, q.Unit)
 		}
@@ -192,20 +191,20 @@ func table(t string) string {
 func times(p *page, w worksheet.Worksheet) {
 	s := w.Schedule
 	p.head("TIMES")
-	p.field(2, "first home", local(w, s.FirstHomeDose))
-	p.field(2, "last dose", local(w, s.LastDose))
+	p.field(2, "first home", w.Moment(s.FirstHomeDose))
+	p.field(2, "last dose", w.Moment(s.LastDose))
 	p.field(2, "doses", fmt.Sprint(s.DoseCount, " at home"))
-	p.field(2, "ends", local(w, s.EndsAt))
+	p.field(2, "ends", w.Moment(s.EndsAt))
 	if s.EndsEarliest != "" && s.EndsLatest != "" {
-		p.field(2, "window", local(w, s.EndsEarliest)+" to "+local(w, s.EndsLatest))
+		p.field(2, "window", w.Moment(s.EndsEarliest)+" to "+w.Moment(s.EndsLatest))
 	}
 	for _, says := range s.Says {
 		p.field(2, "-", says)
 	}
 	for i, d := range w.Deliveries {
-		text := fmt.Sprintf("arrives by %s: %s, %s", local(w, d.Arrival), count(d.Units, "unit"), count(d.DaysSupply, "day"))
+		text := fmt.Sprintf("arrives by %s: %s, %s", w.Moment(d.Arrival), count(d.Units, "unit"), count(d.DaysSupply, "day"))
 		if d.StartBefore != "" {
-			text += "; start before " + local(w, d.StartBefore)
+			text += "; start before " + w.Moment(d.StartBefore)
 		} else if d.Says != "" {
 			text += "; " + d.Says
 		}
@@ -228,7 +227,7 @@ func kit(p *page, w worksheet.Worksheet) {
 func tasks(p *page, w worksheet.Worksheet) {
 	p.head("TASKS")
 	for _, t := range w.Tasks {
-		due := local(w, t.Due)
+		due := w.Moment(t.Due)
 		if due == "" {
 			due = "not dated"
 		}
@@ -259,16 +258,4 @@ func unchecked(p *page, w worksheet.Worksheet) {
 	for _, u := range w.Unused {
 		p.field(2, "unused", u.Expression+": "+u.Reason)
 	}
-}
-
-// local writes an RFC 3339 instant in the patient's zone, for people.
-func local(w worksheet.Worksheet, at string) string {
-	if at == "" {
-		return ""
-	}
-	t, err := time.Parse(time.RFC3339, at)
-	if err != nil {
-		return at
-	}
-	return notation.Instant(t, "")
 }

@@ -78,29 +78,21 @@ func (b *bundler) dispense(e entry, d worksheet.Delivery, i int) []element.Field
 		fields = append(fields, element.F("destination", element.Obj(element.F("reference", element.Str("#home")))))
 	}
 	return append(fields,
-		element.F("note", deliveryNotes(d)),
+		element.F("note", b.deliveryNotes(d)),
 		element.F("dosageInstruction", element.List(b.dosages(d)...)),
 		element.F("detectedIssue", element.List(issues...)),
 		element.F("eventHistory", element.List(own(entry{kind: "Provenance", id: b.proof}))))
 }
 
-func deliveryNotes(d worksheet.Delivery) element.Value {
+func (b *bundler) deliveryNotes(d worksheet.Delivery) element.Value {
 	if d.Arrival == "" {
 		return element.Value{}
 	}
-	text := "Arrives by " + moment(d.Arrival) + "."
+	text := "Arrives by " + b.w.Moment(d.Arrival) + "."
 	if d.Says != "" {
 		text += " " + strings.ToUpper(d.Says[:1]) + d.Says[1:] + "."
 	}
 	return element.List(element.Obj(element.F("text", element.Str(text))))
-}
-
-func moment(rfc3339 string) string {
-	t, err := time.Parse(time.RFC3339, rfc3339)
-	if err != nil {
-		return rfc3339
-	}
-	return notation.Instant(t, "")
 }
 
 func (b *bundler) disputed(names ...string) bool {

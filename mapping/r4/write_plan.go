@@ -47,19 +47,26 @@ func (b *bundler) writePlan(services []entry) entry {
 	return e
 }
 
+func (b *bundler) homeDoses() string {
+	if b.w.Schedule.DoseCount == 1 {
+		return "1 dose at home"
+	}
+	return fmt.Sprintf("%d doses at home", b.w.Schedule.DoseCount)
+}
+
 // narrative is the plan in words. All text is escaped: nothing the sender
 // wrote can become markup.
 func (b *bundler) narrative() string {
 	s := b.w.Schedule
-	lines := []string{b.words(), fmt.Sprintf("%d doses at home", s.DoseCount)}
+	lines := []string{b.words(), b.homeDoses()}
 	if s.FirstHomeDose != "" {
-		lines = append(lines, "First home dose "+moment(s.FirstHomeDose))
+		lines = append(lines, "First home dose "+b.w.Moment(s.FirstHomeDose))
 	}
 	if s.LastDose != "" {
-		lines = append(lines, "Last dose "+moment(s.LastDose))
+		lines = append(lines, "Last dose "+b.w.Moment(s.LastDose))
 	}
 	if s.EndsAt != "" {
-		lines = append(lines, "Infusion ends "+moment(s.EndsAt))
+		lines = append(lines, "Infusion ends "+b.w.Moment(s.EndsAt))
 	}
 	lines = append(lines, "Verdict at "+b.w.Stage+": "+b.w.Verdict)
 	var out strings.Builder

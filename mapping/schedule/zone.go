@@ -20,6 +20,7 @@ var zoneFile []byte
 type Zones struct {
 	hash  string
 	files map[string]*zip.File
+	known sync.Map // name → Zone, so that each is read once
 }
 
 // Zone is a named time zone.
@@ -51,6 +52,9 @@ func (z *Zones) Hash() string { return z.hash }
 // Zone returns the zone with an IANA name such as America/New_York. Local
 // and the empty name are refused: they would mean the host.
 func (z *Zones) Zone(name string) (Zone, error) {
+	if known, ok := z.known.Load(name); ok {
+		return known.(Zone), nil
+	}
 	f, ok := z.files[name]
 	if !ok || name == "Local" || name == "" || f.FileInfo().IsDir() {
 		return Zone{}, fmt.Errorf("time zone %.60q is not in the IANA database; need a name such as America/New_York", name)
@@ -68,7 +72,9 @@ func (z *Zones) Zone(name string) (Zone, error) {
 	if err != nil {
 		return Zone{}, fmt.Errorf("time zone %s: %w", name, err)
 	}
-	return Zone{Name: name, Location: location}, nil
+	zone := Zone{Name: name, Location: location}
+	z.known.Store(name, zone)
+	return zone, nil
 }
 
 // Wall is the instant at which a clock in the zone shows the date and the

@@ -3,6 +3,7 @@ package orders
 import (
 	"bytes"
 	"fmt"
+	"io"
 
 	"github.com/go-json-experiment/json/jsontext"
 )
@@ -22,7 +23,7 @@ func parse(data []byte) (*node, error) {
 	if err != nil {
 		return nil, err
 	}
-	if _, err := d.ReadToken(); err == nil {
+	if _, err := d.ReadToken(); err != io.EOF {
 		return nil, fmt.Errorf("text after the JSON value at byte %d", d.InputOffset())
 	}
 	return n, nil
