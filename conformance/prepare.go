@@ -245,22 +245,21 @@ func (s *state) usual(u *arithmetic.Usual) {
 // locate finds the time zone of the home: beside the order's own times, the
 // address, then the site's setting, which is said.
 func (s *state) locate() {
-	names := []string{s.order.Course.Start.Zone, s.order.Course.End.Zone}
+	type candidate struct{ name, says string }
+	names := []candidate{{s.order.Course.Start.Zone, ""}, {s.order.Course.End.Zone, ""}}
 	if a := s.order.DeliveryAddress; a != nil {
-		names = append(names, a.Zone)
+		names = append(names, candidate{a.Zone, ""})
 	}
 	for _, a := range s.kase.Patient.Addresses {
-		names = append(names, a.Zone)
+		names = append(names, candidate{a.Zone, ""})
 	}
-	for _, n := range append(names, s.ref.Policy.Home.Zone) {
-		if n == "" {
-			continue
-		}
-		if z, err := s.ref.Zones.Zone(n); err == nil {
-			s.zone = z
-			if n == s.ref.Policy.Home.Zone {
-				s.zoneSays = "the time zone is the site's setting: nothing in the document tells the patient's"
-			}
+	for _, a := range s.kase.Patient.Addresses {
+		names = append(names, candidate{schedule.OfState(a.State, a.Country), "the time zone is that of the whole state in the address"})
+	}
+	names = append(names, candidate{s.ref.Policy.Home.Zone, "the time zone is the site's setting: nothing in the document tells the patient's"})
+	for _, n := range names {
+		if z, err := s.ref.Zones.Zone(n.name); err == nil {
+			s.zone, s.zoneSays = z, n.says
 			return
 		}
 	}

@@ -31,7 +31,7 @@ func (s *state) planRules() plan.Rules {
 	p := s.ref.Policy
 	r := plan.Rules{LongestDays: p.Delivery.LongestDays, Holidays: p.Delivery.Holidays, WarmUp: time.Duration(p.Delivery.WarmUp),
 		Teach: time.Duration(p.Delivery.Teach), OpenFrom: sinceMidnight(p.Delivery.OpenFrom), OpenUntil: sinceMidnight(p.Delivery.OpenUntil),
-		Tolerance: p.Device.Tolerance.Number, FixedFlow: s.fixedFlow(), Continuous: verification.IsContinuous(s.order, s.numbers)}
+		Early: p.Dose.FirstDoseEarly.Number, Tolerance: p.Device.Tolerance.Number, FixedFlow: s.fixedFlow(), Continuous: verification.IsContinuous(s.order, s.numbers)}
 	for _, d := range p.Delivery.NoDelivery {
 		r.NoDelivery = append(r.NoDelivery, weekdays[d])
 	}
@@ -64,11 +64,44 @@ func (s *state) timeNumbers() {
 		add("homeQuantity", len(s.plan.HomeDoses), false, s.order.Course.Place, "starts of doses from the first home dose to the end of the course", counted)
 		add("doseCount", s.plan.CourseCount, s.order.Course.Count > 0, s.order.Course.Place, "starts of doses from the start of the course to its end", counted)
 	}
-	for name, stated := range map[string]string{"nominalRate": "nominalRate", "residual": "residualVolume", "fill": "fill"} {
+	for name, stated := range map[string]string{"nominalRate": "nominalRate", "residual": "residual", "fill": "fill"} {
 		if p, ok := s.order.Device.Parameter(stated); ok {
 			s.numbers[name] = order.Quantity{Value: p.Quantity.Middle(), Low: p.Quantity.Low, High: p.Quantity.High, Unit: p.Quantity.Unit, Stated: true, Literal: p.Literal, Place: p.Place}
 		}
 	}
+	s.delivered()
+}
+
+// delivered is the dose that leaves the device: (fill − residual) ×
+// concentration; the fill is the container's volume when not stated apart.
+func (s *state) delivered() {
+	residual, ok := s.numbers["residual"]
+	c, okC := s.numbers["concentration"]
+	fill, okF := s.numbers["fill"]
+	if !okF {
+		fill, okF = s.numbers["volume"]
+	}
+	if !ok || !okC || !okF || c.Disputed || fill.Disputed {
+		return
+	}
+	left := fill.Unit.FromBase(residual.Unit.ToBase(residual.Value))
+	out := fill.Value.Sub(left)
+	amount, err := quantity.ParseUnit("mg")
+	base := c.Unit.ToBase(c.Value).Mul(fill.Unit.ToBase(out))
+	if q, stated := s.numbers["dose"]; stated {
+		amount, err = q.Unit, nil
+	}
+	if err != nil || out.Sign() <= 0 {
+		return
+	}
+	value := amount.FromBase(base)
+	show := func(n quantity.Number, u quantity.Unit) string { return notation.Code(n.Significant(5), u.Code()) }
+	s.numbers["delivered"] = order.Quantity{Value: value, Low: value, High: value, Unit: amount, Place: residual.Place, Derivation: []order.Derivation{{
+		Formula: "delivered = (fill − residual) × concentration", Value: value.Decimal(), Unit: amount.Code(), Citation: "Expert Rev Med Devices 2019;16:735 on emitted volume (E35)",
+		Inputs: []order.Input{{Name: "fill", Value: fill.Value.Decimal(), Unit: fill.Unit.Code(), Expression: fill.Place.Expression},
+			{Name: "residual", Value: residual.Value.Decimal(), Unit: residual.Unit.Code(), Expression: residual.Place.Expression},
+			{Name: "concentration", Value: c.Value.Decimal(), Unit: c.Unit.Code(), Expression: c.Place.Expression}},
+		Text: "dose delivered = (" + show(fill.Value, fill.Unit) + " − " + show(left, fill.Unit) + ") × " + show(c.Value, c.Unit) + " = " + show(value, amount)}}}
 }
 
 func instant(t time.Time) string {

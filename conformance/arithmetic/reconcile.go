@@ -40,12 +40,16 @@ type Unchecked struct {
 	Place finding.Place
 }
 
+// Differing is two statements of one quantity that cannot both be true.
+type Differing struct{ One, Other order.Stated }
+
 // Agreement is the whole answer about the numbers of one order.
 type Agreement struct {
 	Quantities order.Quantities
 	Conflicts  []Conflict
 	Unchecked  []Unchecked
-	Relations  int // relations that could be checked
+	Differing  []Differing // statements of one number that differ beyond their precision
+	Relations  int         // relations that could be checked
 }
 
 // Reconcile checks every relation between the stated numbers, explains what
@@ -60,6 +64,11 @@ func Reconcile(stated []order.Stated, u Usual) Agreement {
 	rounding := roundingSlack(list, u)
 	all := checks(list, rels, rounding)
 	a := Agreement{Relations: len(all)}
+	for _, c := range all {
+		if c.isPair() && c.gap.Sign() > 0 {
+			a.Differing = append(a.Differing, Differing{list[c.claims[0]].first(), list[c.claims[1]].first()})
+		}
+	}
 	failed := violated(all)
 	if len(failed) > 0 {
 		a.Conflicts = append(a.Conflicts, conflict(list, all, failed, u, rounding))
@@ -102,6 +111,13 @@ func conflict(list []claim, all, failed []check, u Usual, rounding quantity.Numb
 	if c.Kind == Products && basis {
 		c.Kind = Basis
 	}
+	if c.Kind == Basis {
+		for _, f := range failed { // the plain one: dose against dose per size × size
+			if f.relation.mask&(1<<dose) != 0 && len(f.claims) == 3 {
+				worst = f
+			}
+		}
+	}
 	c.Gap, c.Ratio = worst.gap, worst.asWritten(list)
 	var set uint64
 	for _, f := range failed {
@@ -135,10 +151,9 @@ func conflict(list []claim, all, failed []check, u Usual, rounding quantity.Numb
 
 func (c check) isPair() bool { return c.relation.powers == (powers{}) }
 
-func (c check) isBasis() bool {
-	m := c.relation.mask
-	return m == 1<<dose|1<<dosePerKg|1<<dosingWeight || m == 1<<dose|1<<dosePerArea|1<<bodySurfaceArea
-}
+// isBasis: the relation speaks of dose per kg or m² times size. When only
+// such relations fail, dose and container agree and the basis is in doubt.
+func (c check) isBasis() bool { return c.relation.sized }
 
 // asWritten is the product with every number exactly as written.
 func (c check) asWritten(list []claim) quantity.Number {

@@ -108,16 +108,23 @@ func tipUnconfirmed(f Facts) []finding.Finding {
 	return here(a.Place, observed, "a confirmed tip position dated on or after the last move of the line")
 }
 
+// longestMidline is 14 days: the published guidance for choosing a midline.
+const longestMidline = 14
+
 func dwell(f Facts) []finding.Finding {
 	a, _ := line(f)
-	end := f.plan().LastDose
-	if a.Placed.Absent() || end.IsZero() {
-		end = f.now()
-	}
-	days := int(end.Sub(a.Placed.Time).Hours()) / 24
-	if a.Placed.Absent() || days <= 14 {
+	if a.Placed.Absent() {
 		return nil
 	}
+	limit := a.Placed.Time.AddDate(0, 0, longestMidline)
+	end := f.plan().LastDose
+	switch {
+	case !end.IsZero() && !end.After(limit):
+		return nil
+	case end.IsZero():
+		return here(a.Place, "a midline placed "+notation.Date(a.Placed.Time)+", and no end of the course is known", "an end before "+notation.Date(limit)+" (14 days), or a reason to keep it")
+	}
+	days := int(end.Sub(a.Placed.Time).Hours()) / 24
 	return here(a.Place, fmt.Sprintf("the midline would be in place %d days at the last dose", days), "at most 14 days, or a reason to keep it")
 }
 

@@ -90,6 +90,9 @@ func slips(minor bool) func(Facts) []finding.Finding {
 			}
 			return []finding.Finding{x}
 		}
+		if minor {
+			return carriedSlip(f)
+		}
 		return nil
 	}
 }

@@ -63,7 +63,7 @@ func doseRules() []Rule {
 		rule("dose-arithmetic", agreement, nil, arithmeticBlock),
 		rule("dose-arithmetic-minor", agreement, nil, arithmeticMinor),
 		rule("dose-slip", agreement, nil, slips(false)),
-		rule("dose-slip-minor", agreement, nil, slips(true)),
+		rule("dose-slip-minor", agreement, nil, slips(true)).using(Order, Case),
 		rule("dose-basis", agreement, nil, basis(false)),
 		rule("dose-basis-minor", agreement, nil, basis(true)),
 		rule("dose-weight-implausible", facts(Case), nil, weightImplausible),

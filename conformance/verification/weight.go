@@ -89,3 +89,41 @@ func weightStale(f Facts) []finding.Finding {
 	}
 	return nil
 }
+
+// carriedSlip: a weight in pounds taken as kilograms, and a dose worked out
+// from it. Dose and weight agree with each other, so only the earlier weight
+// tells; the weight is settled first, and the dose it gives is shown.
+func carriedSlip(f Facts) []finding.Finding {
+	list := weights(f)
+	dose, okD := stateIn(f.order(), order.Coded, "dose")
+	perKg, okP := stateIn(f.order(), order.Coded, "dosePerKg")
+	if !okP {
+		perKg, okP = stateIn(f.order(), order.Text, "dosePerKg")
+	}
+	if !okD || !okP || len(list) < 2 || len(weightImplausible(f)) == 0 {
+		return nil
+	}
+	kg := quantity.MustUnit("kg")
+	newest, err1 := list[0].Quantity.In(kg)
+	truly, err2 := quantity.Point(list[0].Quantity.Low, quantity.MustUnit("[lb_av]")).In(kg)
+	previous, err3 := list[1].Quantity.In(kg)
+	if err1 != nil || err2 != nil || err3 != nil || !previous.Low.Less(newest.Low) {
+		return nil
+	}
+	each, _ := perKg.Quantity.Base() // mass per mass of the body: both count grams
+	stated, _ := dose.Quantity.Base()
+	gram := quantity.Int(1000)
+	worked, right := each.Mul(newest.Low).Mul(gram), each.Mul(truly.Low).Mul(gram)
+	off := stated.Quo(worked).Sub(quantity.Int(1)).Abs()
+	if f.policy().Dose.BasisHold.Less(off) {
+		return nil
+	}
+	show := func(grams quantity.Number) string {
+		return notation.Code(dose.Quantity.Unit.FromBase(grams).Significant(4), dose.Quantity.Unit.Code())
+	}
+	x := here(dose.Place, show(stated)+", worked out from "+notation.Code(newest.Low.Decimal(), "kg"),
+		show(right)+" on "+notation.Code(truly.Low.Significant(4), "kg")+", if the weight was read in pounds")
+	x[0].Evidence = []string{list[0].Place.Expression, list[1].Place.Expression}
+	x[0].Detail = "signature pounds-as-kilograms on dosingWeight, carried into dose"
+	return x
+}

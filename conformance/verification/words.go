@@ -19,14 +19,20 @@ func number(n, d int64) quantity.Number { return quantity.Ratio(n, d) }
 // the device's rate, the end of the course, the route.
 func textContradicts(f Facts) []finding.Finding {
 	var out []finding.Finding
-	if c, ok := conflictOf(f, arithmetic.Statements); ok && hasText(c) {
-		x := disagreement(c)[0]
-		for _, s := range c.Witnesses {
-			if s.Witness == order.Text {
-				x.Place = s.Place
-				break
-			}
+	for _, d := range f.agreement().Differing {
+		words, code := d.One, d.Other
+		if code.Witness == order.Text {
+			words, code = code, words
 		}
+		if words.Witness != order.Text || code.Witness == order.Text {
+			continue
+		}
+		show := func(s order.Stated) string {
+			return notation.Code(s.Quantity.Middle().Decimal(), s.Quantity.Unit.Code())
+		}
+		x := here(words.Place, "words: "+arithmetic.Words(words.Name)+" "+show(words), "coded: "+show(code))[0]
+		x.Evidence = []string{code.Place.Expression}
+		x.Remedy = "Ask the prescriber which is meant."
 		out = append(out, x)
 	}
 	out = append(out, deviceWords(f)...)

@@ -25,7 +25,7 @@ func Draft(o order.Order, q order.Quantities, c order.Case, rules Rules, zone sc
 	p.discharge(c, zone)
 	p.pace(o)
 	p.lastGiven(o, c, now)
-	p.firstHomeDose(o, now)
+	p.firstHomeDose(o, rules, now)
 	p.doses(o)
 	p.duration(q)
 	p.infusionEnd(rules)
@@ -118,7 +118,7 @@ func sameDrug(c order.Concept, d order.Drug) bool {
 // firstHomeDose follows the last dose given by one interval; doses that fall
 // before the discharge are the hospital's. An order that names a start after
 // the last dose is taken at its word.
-func (p *Plan) firstHomeDose(o order.Order, now time.Time) {
+func (p *Plan) firstHomeDose(o order.Order, rules Rules, now time.Time) {
 	switch {
 	case p.LastGiven.IsZero() && p.CourseStart.IsZero():
 		p.Unknown = append(p.Unknown, "the first home dose: neither a start nor a dose given is on record")
@@ -140,7 +140,7 @@ func (p *Plan) firstHomeDose(o order.Order, now time.Time) {
 		from := p.LastGiven
 		after, _ := schedule.Expand(timing, schedule.Span{From: from}, p.Zone, mostDoses)
 		for _, at := range after {
-			if at.After(p.LastGiven) && !at.Before(p.Discharge) {
+			if at.After(p.LastGiven) && !at.Before(p.Discharge) && !p.tooEarly(at, rules.Early) {
 				p.FirstHomeDose = at
 				break
 			}
@@ -155,6 +155,15 @@ func (p *Plan) firstHomeDose(o order.Order, now time.Time) {
 		p.Gap = p.FirstHomeDose.Sub(p.LastGiven)
 	}
 	p.StartPassed = p.FirstHomeDose.Before(now)
+}
+
+// tooEarly: a clock-anchored time that falls too soon after the last dose is
+// not the next dose (18:00 the same day after one at 10:00, daily).
+func (p *Plan) tooEarly(at time.Time, early quantity.Number) bool {
+	if p.Interval == 0 || early.Sign() == 0 {
+		return false
+	}
+	return quantity.Ratio(int64(at.Sub(p.LastGiven)), int64(p.Interval)).Less(early)
 }
 
 func (p *Plan) doses(o order.Order) {

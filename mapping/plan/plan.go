@@ -19,6 +19,7 @@ type Rules struct {
 	WarmUp, Teach       time.Duration
 	OpenFrom, OpenUntil time.Duration   // staffed hours since midnight
 	Tolerance           quantity.Number // of a fixed-flow device: 0.15
+	Early               quantity.Number // a first home dose this part of the interval after the last is too early: 0.75
 	FixedFlow           bool            // the infusion runs through a fixed-flow device
 	Continuous          bool            // 12 hours or more, or without a pause
 }

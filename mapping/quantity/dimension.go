@@ -21,12 +21,13 @@ const (
 	enzyme        // U
 	drop
 	energy // cal
+	french // outer diameter of a catheter; UCUM defines it through π
 	bodyMass
 	dimensions
 )
 
 var dimensionNames = [dimensions]string{"mass", "length", "time", "amount of substance", "equivalents",
-	"osmoles", "international units", "pharmacopeial units", "enzyme units", "drops", "energy", "body mass"}
+	"osmoles", "international units", "pharmacopeial units", "enzyme units", "drops", "energy", "French size", "body mass"}
 
 // The dimensions a value can be asked for.
 var (

@@ -1,194 +1,178 @@
 package schedule
 
 import (
+	"cmp"
+	"math"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
-
-	"weir.example/weir/mapping/quantity"
 )
 
 // Span is a stretch of time, From included and To excluded. A zero To means
 // without end.
 type Span struct{ From, To time.Time }
 
-// Pace is how a timing steps from dose to dose.
-type Pace struct {
-	Every   time.Duration   // elapsed time between doses; 0 when clock-anchored
-	Days    int             // clock-anchored: every so many days
-	Times   []time.Duration // clock-anchored: times of day since midnight; empty: that of the anchor
-	Weekday []time.Weekday  // clock-anchored: only on these days
-	PerDay  int             // clock-anchored without times: evenly over the day, from the anchor
-}
-
-// abbreviations of v3-GTSAbbreviation
-// (http://terminology.hl7.org/CodeSystem/v3-GTSAbbreviation): doses a day.
-var abbreviations = map[string]int{"QD": 1, "AM": 1, "PM": 1, "BED": 1, "BID": 2, "TID": 3, "QID": 4}
-
-var weekdays = map[string]time.Weekday{"mon": time.Monday, "tue": time.Tuesday, "wed": time.Wednesday, "thu": time.Thursday,
-	"fri": time.Friday, "sat": time.Saturday, "sun": time.Sunday}
-
-// PaceOf reads how a timing repeats. Periods in hours or less are elapsed
-// time; periods in days or weeks keep the wall clock (an order "daily" is
-// meant for the same time of day, "every 24 hours" for the same distance).
-// It fails for a timing that does not say.
-func PaceOf(t Timing) (Pace, bool) {
-	p := Pace{Days: 1}
-	for _, d := range t.DaysOfWeek {
-		w, ok := weekdays[strings.ToLower(d)]
-		if !ok {
-			return Pace{}, false
-		}
-		p.Weekday = append(p.Weekday, w)
-	}
-	for _, s := range t.TimesOfDay {
-		since, ok := timeOfDay(s)
-		if !ok {
-			return Pace{}, false
-		}
-		p.Times = append(p.Times, since)
-	}
-	slices.Sort(p.Times)
-	if len(p.Times) > 0 || len(p.Weekday) > 0 {
-		return p, true
-	}
-	if !t.Period.Absent() {
-		return periodic(t, p)
-	}
-	if n, ok := abbreviations[t.Code]; ok {
-		p.PerDay = n
-		return p, true
-	}
-	switch t.Code {
-	case "QOD":
-		p.Days, p.PerDay = 2, 1
-		return p, true
-	case "WK":
-		p.Days, p.PerDay = 7, 1
-		return p, true
-	}
-	if hours, ok := strings.CutPrefix(t.Code, "Q"); ok {
-		if n, err := strconv.Atoi(strings.TrimSuffix(hours, "H")); err == nil && n > 0 && n <= 168 {
-			return Pace{Every: time.Duration(n) * time.Hour}, true
-		}
-	}
-	return Pace{}, false
-}
-
-func periodic(t Timing, p Pace) (Pace, bool) {
-	seconds, _ := t.Period.Base()
-	frequency := max(t.Frequency, 1)
-	day := quantity.Int(86400)
-	switch t.Period.Unit.Code() {
-	case "d", "wk":
-		days, ok := seconds.Quo(day).Floor()
-		whole := seconds.Quo(day).IsInt() && ok && days > 0 && days <= 366
-		switch {
-		case whole && frequency == 1:
-			p.Days, p.PerDay = int(days), 1
-			return p, true
-		case whole && days == 1 && frequency <= 24:
-			p.PerDay = frequency
-			return p, true
-		}
-	}
-	each, ok := seconds.Mul(quantity.Int(int64(time.Second))).Quo(quantity.Int(int64(frequency))).Floor()
-	if !ok || each <= 0 {
-		return Pace{}, false
-	}
-	return Pace{Every: time.Duration(each)}, true
-}
-
-func timeOfDay(s string) (time.Duration, bool) {
-	t, err := time.Parse("15:04:05", s)
-	if err != nil {
-		return 0, false
-	}
-	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute + time.Duration(t.Second())*time.Second, true
+// Occurrence is one start of a dose. Gap and Overlap tell that the wall clock
+// of that day does not show the time meant, or shows it twice.
+type Occurrence struct {
+	At      time.Time
+	Asked   time.Duration // wall clock: the time of day meant, since midnight
+	Gap     bool          // the clock never shows Asked on that day; At lies after the change
+	Overlap bool          // the clock shows Asked twice; At is the first
 }
 
 // Expand lists the starts of doses in the span, at most limit, in order. The
-// span's From is the anchor: the first dose of elapsed and anchor-timed
-// paces. complete is false when the end is unknown or the limit cut the
-// list. A count ends it too; whichever comes first.
+// span's From is the anchor: the first dose of paces that name no clock time.
+// complete is false when the doses cannot be placed, the end is unknown or
+// the limit cut the list. A count ends it too; whichever comes first. A start
+// exactly at the end is not in it: N = ceil((end - start) / interval).
 func Expand(t Timing, span Span, zone Zone, limit int) (doses []time.Time, complete bool) {
-	inside := func(at time.Time) bool {
-		return !at.Before(span.From) && (span.To.IsZero() || at.Before(span.To))
+	list, complete := Occurrences(t, span, zone, limit)
+	for _, o := range list {
+		doses = append(doses, o.At)
 	}
-	if t.Count > 0 && t.Count < limit {
-		limit = t.Count
-	}
-	if len(t.Events) > 0 {
-		events := slices.Clone(t.Events)
-		slices.SortFunc(events, time.Time.Compare)
-		for _, e := range events {
-			if inside(e) {
-				doses = append(doses, e)
-			}
-		}
-		return doses, true
-	}
-	pace, ok := PaceOf(t)
-	if !ok || span.From.IsZero() {
-		if t.Count == 1 && !span.From.IsZero() {
-			return []time.Time{span.From}, true
-		}
-		return nil, false
-	}
-	next := pace.steps(span.From, zone)
-	for len(doses) < limit {
-		at, more := next()
-		if !more || !span.To.IsZero() && !at.Before(span.To) {
-			return doses, !span.To.IsZero()
-		}
-		if inside(at) {
-			doses = append(doses, at)
-		}
-	}
-	return doses, t.Count > 0 && len(doses) == t.Count
+	return doses, complete
 }
 
-// steps returns a generator of instants from the anchor on.
-func (p Pace) steps(anchor time.Time, zone Zone) func() (time.Time, bool) {
-	if p.Every > 0 {
-		n := -1
-		return func() (time.Time, bool) {
-			n++
-			return anchor.Add(time.Duration(n) * p.Every), true
+// Occurrences is Expand with what the clock changes did to each start.
+func Occurrences(t Timing, span Span, zone Zone, limit int) (list []Occurrence, complete bool) {
+	next := starts(t, span.From, zone)
+	if next == nil {
+		return nil, false
+	}
+	most := max(t.Count, t.CountMax)
+	for {
+		o, state := next()
+		switch {
+		case state == unknown:
+			return list, false
+		case state == ended:
+			return list, true
+		case !span.To.IsZero() && !o.At.Before(span.To):
+			return list, true
+		case o.At.Before(span.From):
+			continue
+		case len(list) >= limit:
+			return list, false
 		}
+		list = append(list, o)
+		if most > 0 && len(list) == most {
+			// A range of counts ends somewhere in it: nobody knows where.
+			return list, t.CountMax <= t.Count
+		}
+	}
+}
+
+type progress int
+
+const (
+	more progress = iota
+	ended
+	unknown
+)
+
+type generator func() (Occurrence, progress)
+
+// starts returns the generator of a timing, nil when it cannot be placed.
+func starts(t Timing, anchor time.Time, zone Zone) generator {
+	if !t.Repeats() {
+		switch {
+		case len(t.Events) > 0:
+			return listed(t.Events)
+		case t.Count == 1 && t.CountMax <= 1 && !anchor.IsZero():
+			return listed([]time.Time{anchor})
+		}
+		return nil
+	}
+	// Several events beside a repeat say two different things.
+	pace, err := PaceOf(t)
+	if err != nil || anchor.IsZero() || len(t.Events) > 1 {
+		return nil
+	}
+	if pace.Elapsed() {
+		return pace.elapsed(anchor)
 	}
 	if !zone.Known() {
-		return func() (time.Time, bool) { return time.Time{}, false }
+		return nil
 	}
-	times := p.Times
-	start := zone.SinceMidnight(anchor)
-	if len(times) == 0 {
-		for k := range max(p.PerDay, 1) {
-			times = append(times, start+time.Duration(k)*24*time.Hour/time.Duration(max(p.PerDay, 1)))
+	return pace.wall(anchor, zone)
+}
+
+func listed(events []time.Time) generator {
+	events = slices.Clone(events)
+	slices.SortFunc(events, time.Time.Compare)
+	events = slices.CompactFunc(events, time.Time.Equal)
+	return func() (Occurrence, progress) {
+		if len(events) == 0 {
+			return Occurrence{}, ended
 		}
+		at := events[0]
+		events = events[1:]
+		return Occurrence{At: at}, more
 	}
-	y, m, d := anchor.In(zone.Location).Date()
-	day, k := 0, -1
-	const longest = 40 * 366 // days: a guard, no course is longer
-	return func() (time.Time, bool) {
-		for day < longest {
-			k++
-			if k == len(times) {
-				k, day = 0, day+p.Days
-			}
-			since := times[k]
-			extra := int(since / (24 * time.Hour))
-			date := time.Date(y, m, d+day+extra, 0, 0, 0, 0, time.UTC)
-			if len(p.Weekday) > 0 && !slices.Contains(p.Weekday, date.Weekday()) {
-				continue
-			}
-			at, _, _ := zone.Wall(date.Year(), date.Month(), date.Day(), since%(24*time.Hour))
-			if at.Before(anchor) {
-				continue
-			}
-			return at, true
+}
+
+// elapsed steps exactly: dose n lies n × Cycle ÷ PerCycle after the anchor,
+// rounded down once to the nanosecond.
+func (p Pace) elapsed(anchor time.Time) generator {
+	n := int64(-1)
+	per := int64(p.PerCycle)
+	return func() (Occurrence, progress) {
+		n++
+		cycles, rest := n/per, n%per
+		if cycles > math.MaxInt64/2/int64(p.Cycle) || rest > 0 && int64(p.Cycle) > math.MaxInt64/rest {
+			return Occurrence{}, unknown
 		}
-		return time.Time{}, false
+		return Occurrence{At: anchor.Add(time.Duration(cycles*int64(p.Cycle) + rest*int64(p.Cycle)/per))}, more
 	}
+}
+
+// longestCourse bounds a search through days without a dose.
+const longestCourse = 100 * 366
+
+// wall steps from day to day in the zone.
+func (p Pace) wall(anchor time.Time, zone Zone) generator {
+	local := anchor.In(zone.Location)
+	year, month, date := local.Date()
+	slots := p.slots(zone.SinceMidnight(anchor))
+	weekday := int(local.Weekday()+6) % 7 // Monday is 0
+	day := 0
+	// Every so many days counts from the first day that has a dose.
+	if p.Days > 1 && zone.at(year, month, date, slots[len(slots)-1]).At.Before(anchor) {
+		day = 1
+	}
+	var waiting []Occurrence
+	return func() (Occurrence, progress) {
+		for len(waiting) == 0 {
+			if day > longestCourse {
+				return Occurrence{}, unknown
+			}
+			today := time.Date(year, month, date+day, 0, 0, 0, 0, time.UTC)
+			if p.holds(today.Weekday(), weekday+day) {
+				for _, since := range slots {
+					if o := zone.at(year, month, date+day, since); !o.At.Before(anchor) {
+						waiting = append(waiting, o)
+					}
+				}
+				slices.SortStableFunc(waiting, func(a, b Occurrence) int { return cmp.Or(a.At.Compare(b.At), cmp.Compare(a.Asked, b.Asked)) })
+			}
+			day += max(p.Days, 1)
+		}
+		o := waiting[0]
+		waiting = waiting[1:]
+		return o, more
+	}
+}
+
+// holds reports whether a dose falls on the day that lies so many days after
+// the Monday of the first week.
+func (p Pace) holds(d time.Weekday, since int) bool {
+	if len(p.Weekday) == 0 {
+		return true
+	}
+	return slices.Contains(p.Weekday, d) && since/7%max(p.Weeks, 1) == 0
+}
+
+func (z Zone) at(year int, month time.Month, day int, since time.Duration) Occurrence {
+	at, gap, overlap := z.Wall(year, month, day, since)
+	return Occurrence{At: at, Asked: since, Gap: gap, Overlap: overlap}
 }
