@@ -19,7 +19,6 @@ var (
 	capStrength   = quantity.Ratio(2, 100) // concentration, drug rate, daily dose
 	capRate       = quantity.Ratio(5, 100) // a rate without decimals
 	capSize       = quantity.Ratio(2, 100) // weight, surface, dose per kg or per m²
-	earlierWeight = quantity.Ratio(10, 100)
 	looseTime     = quantity.Ratio(10, 100)
 	looseTimeMost = quantity.Int(600)           // seconds: never more than 10 minutes
 	fiveMinutes   = quantity.Int(300)           // seconds

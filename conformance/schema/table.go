@@ -12,86 +12,159 @@ var r4File string
 
 // definition is one element of a type.
 type definition struct {
-	path   string // below the type, e.g. "dispenseRequest.quantity"; choices end in [x]
-	name   string // last part without [x]
-	min    int
-	many   bool // max is *
-	types  []string
-	codes  []string // required codes; nil when not bound or not enumerable
-	choice bool
+	path     string // below the type, e.g. "dispenseRequest.quantity"; choices end in [x]
+	name     string // last part without [x]
+	min      int
+	many     bool // may repeat
+	choice   bool
+	types    []string // with reference targets: Reference(Patient|Group)
+	codes    []string // required codes, sorted; nil when not bound or not enumerable
+	nested   bool     // its children stand in the same type
+	children *level   // of a nested element
+	bit      uint64   // one of the definitions of its level
 }
 
 // kind is one resource or datatype.
 type kind struct {
-	name, kind string
-	elements   []*definition
-	below      map[string]*level // by parent path; "" is the top
+	name     string
+	resource bool
+	top      *level
+	below    map[string]*level // by path of the parent; "" is the top
 }
 
-// level is the children of one element, by JSON name.
+// level is the children of one element.
 type level struct {
 	list   []*definition
-	byName map[string]child
+	byName map[string]*child // by JSON name, choices spelt out
 }
 
+// child is one JSON name: of a choice, one type of it.
 type child struct {
-	def *definition
-	typ string // type for this name: of a choice, the one chosen
+	def     *definition
+	typ     string       // dateTime, Reference, #Bundle.link, …
+	targets []string     // of a Reference; nil means any resource
+	kind    func() *kind // of a complex type, nil for primitives
+	format  format       // of a primitive
 }
 
-// r4 returns the table, parsed once.
-var r4 = sync.OnceValue(func() map[string]*kind {
-	kinds, sets := map[string]*kind{}, map[string][]string{}
-	bound := map[*definition]string{}
-	var k *kind
-	for line := range strings.SplitSeq(r4File, "\n") {
-		f := strings.Split(line, "\t")
-		switch f[0] {
-		case "T":
-			k = &kind{name: f[1], kind: f[2], below: map[string]*level{}}
-			kinds[f[1]] = k
-		case "E":
-			d := &definition{path: f[1], min: int(f[2][0] - '0'), many: f[3] != "1" && f[3] != "0", types: splitTypes(f[4])}
-			_, d.name = cutLast(d.path)
-			if stem, ok := strings.CutSuffix(d.name, "[x]"); ok {
-				d.name, d.choice = stem, true
-			}
-			if f[5] != "" {
-				bound[d] = f[5]
-			}
-			k.elements = append(k.elements, d)
-		case "V":
-			sets[f[1]] = strings.Split(f[2], " ")
+type table struct {
+	kinds map[string]func() *kind
+	sets  map[string]string // required codes, separated by blanks
+	names []string          // of all resources that can be sent
+}
+
+// r4 finds the types in the table. Each type is parsed when it is first met:
+// a document uses a few of them.
+var r4 = sync.OnceValue(func() *table {
+	t := &table{kinds: make(map[string]func() *kind, 256), sets: make(map[string]string, 256)}
+	for block := range strings.SplitSeq(r4File, "\nT\t") {
+		head, rest, _ := strings.Cut(block, "\n")
+		name, what, ok := strings.Cut(head, "\t")
+		if !ok || what == "primitive-type" {
+			continue
 		}
-	}
-	for d, set := range bound {
-		d.codes = sets[set]
-	}
-	for _, k := range kinds {
-		for _, d := range k.elements {
-			parent, _ := cutLast(d.path)
-			l := k.below[parent]
-			if l == nil {
-				l = &level{byName: map[string]child{}}
-				k.below[parent] = l
-			}
-			l.list = append(l.list, d)
-			if !d.choice {
-				typ := ""
-				if len(d.types) > 0 {
-					typ = d.types[0]
+		resource := what == "resource"
+		if resource && name != "Resource" && name != "DomainResource" { // abstract
+			t.names = append(t.names, name)
+		}
+		t.kinds[name] = sync.OnceValue(func() *kind { return t.parse(name, resource, rest) })
+		if sets := strings.Index(rest, "\nV\t"); sets >= 0 {
+			for line := range strings.SplitSeq(rest[sets+1:], "\n") {
+				if f := strings.Split(line, "\t"); len(f) == 3 {
+					t.sets[f[1]] = f[2]
 				}
-				l.byName[d.name] = child{d, typ}
-				continue
-			}
-			for _, t := range d.types {
-				base, _, _ := strings.Cut(t, "(")
-				l.byName[d.name+strings.ToUpper(base[:1])+base[1:]] = child{d, t}
 			}
 		}
 	}
-	return kinds
+	slices.Sort(t.names)
+	return t
 })
+
+// resourceKind gives a resource's definition, nil when R4 has no such one.
+func (t *table) resourceKind(name string) *kind {
+	if !t.isResource(name) {
+		return nil
+	}
+	return t.kinds[name]()
+}
+
+func (t *table) isResource(name string) bool {
+	_, found := slices.BinarySearch(t.names, name)
+	return found
+}
+
+func (t *table) parse(name string, resource bool, lines string) *kind {
+	k := &kind{name: name, resource: resource, top: &level{byName: map[string]*child{}}}
+	k.below = map[string]*level{"": k.top}
+	for line := range strings.SplitSeq(lines, "\n") {
+		f := strings.Split(line, "\t")
+		if f[0] != "E" {
+			continue
+		}
+		d := &definition{path: f[1], min: int(f[2][0] - '0'), many: f[3] == "*", types: splitTypes(f[4])}
+		if f[5] != "" && t.sets[f[5]] != "" {
+			d.codes = strings.Split(t.sets[f[5]], " ")
+		}
+		up, last := cutLast(d.path)
+		if d.name, d.choice = strings.CutSuffix(last, "[x]"); !d.choice {
+			d.name = last
+		}
+		l := k.below[up]
+		d.bit = 1 << len(l.list)
+		l.list = append(l.list, d)
+		if len(d.types) == 1 && (d.types[0] == "BackboneElement" || d.types[0] == "Element") {
+			d.nested, d.children = true, &level{byName: map[string]*child{}}
+			k.below[d.path] = d.children
+		}
+		for _, typ := range d.types {
+			c := t.child(d, typ)
+			if d.choice {
+				l.byName[d.name+suffix(c.typ)] = c
+			} else {
+				l.byName[d.name] = c
+			}
+		}
+	}
+	return k
+}
+
+func (t *table) child(d *definition, typ string) *child {
+	base, targets, limited := strings.Cut(typ, "(")
+	c := &child{def: d, typ: base, format: formats[base]}
+	if limited {
+		c.targets = strings.Split(strings.TrimSuffix(targets, ")"), "|")
+	}
+	if !c.format.known() {
+		c.kind = t.kinds[base]
+	}
+	return c
+}
+
+// suffix is how a type is written behind the name of a choice.
+func suffix(typ string) string {
+	if typ == "SimpleQuantity" {
+		return "Quantity"
+	}
+	return strings.ToUpper(typ[:1]) + typ[1:]
+}
+
+// content gives the level in which an element's children stand, and the type
+// they belong to.
+func (c *child) content(k *kind) (*kind, *level) {
+	if owner, ok := strings.CutPrefix(c.typ, "#"); ok { // #Bundle.link: as defined elsewhere
+		name, path, _ := strings.Cut(owner, ".")
+		other := r4().kinds[name]()
+		return other, other.below[path]
+	}
+	if c.def.nested {
+		return k, c.def.children
+	}
+	if c.kind == nil {
+		return nil, nil
+	}
+	other := c.kind()
+	return other, other.top
+}
 
 func splitTypes(s string) []string {
 	if s == "" {
@@ -109,44 +182,27 @@ func cutLast(path string) (parent, last string) {
 
 // Known reports whether R4 defines an element path, with the JSON name of a
 // choice or its [x] form: MedicationRequest.dosageInstruction.doseAndRate.doseQuantity.
+// Brackets with an index are not part of a path.
 func Known(path string) bool {
 	parts := strings.Split(path, ".")
-	k := r4()[parts[0]]
-	if k == nil {
+	find := r4().kinds[parts[0]]
+	if find == nil {
 		return false
 	}
-	at := ""
+	k := find()
+	l := k.top
 	for i, name := range parts[1:] {
-		l := k.below[at]
 		if l == nil {
 			return false
 		}
-		c, ok := l.byName[name]
 		if stem, isChoice := strings.CutSuffix(name, "[x]"); isChoice {
 			return i == len(parts)-2 && slices.ContainsFunc(l.list, func(d *definition) bool { return d.choice && d.name == stem })
 		}
-		if !ok {
+		c := l.byName[name]
+		if c == nil {
 			return false
 		}
-		k, at = descend(k, c)
-		if k == nil && i < len(parts)-2 {
-			return false
-		}
+		k, l = c.content(k)
 	}
 	return true
-}
-
-// descend gives the type and path in which the children of an element stand.
-func descend(k *kind, c child) (*kind, string) {
-	base, _, _ := strings.Cut(c.typ, "(")
-	switch {
-	case strings.HasPrefix(base, "#"): // content of another element: #Bundle.link
-		owner, path, _ := strings.Cut(base[1:], ".")
-		return r4()[owner], path
-	case base == "BackboneElement" || base == "Element":
-		if _, nested := k.below[c.def.path]; nested {
-			return k, c.def.path
-		}
-	}
-	return r4()[base], ""
 }

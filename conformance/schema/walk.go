@@ -1,222 +1,225 @@
 package schema
 
 import (
-	"fmt"
-	"slices"
-	"strings"
-
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 )
 
+// aspect is what a walk looks for.
+type aspect byte
+
+const (
+	structures aspect = 1 << iota
+	invariants
+	references
+)
+
+// mostFaults bounds the answer to a hostile document: what comes after them
+// is not listed, and the last finding says so.
+const mostFaults = 1_000
+
 // walker goes through a document once with the table beside it.
 type walker struct {
-	out      []finding.Finding
-	resource []element.Node // the resources we are inside of, outermost first
+	what  aspect
+	table *table
+	out   []finding.Finding
+	scope []*scope // the resources we are inside of, outermost first
+	loops []link   // references that could lead round
 }
 
-// Tables judges a document by the R4 definitions: elements, cardinality,
-// formats, required codes, invariants and references.
-func Tables(d *element.Document) []finding.Finding {
-	w := &walker{}
-	w.asResource(d.Root())
-	finding.Sort(w.out)
-	return w.out
+// scope is one resource.
+type scope struct {
+	node      element.Node
+	name      string
+	contained bool
+	local     map[string]element.Node // of a container: contained resources by id
+	addresses map[string]string       // of a Bundle: resource type by fullUrl
+	ties      []link                  // of a container: references among it and what it contains
 }
 
-func (w *walker) fault(code finding.Code, n element.Node, observed, expected, detail string) {
-	w.out = append(w.out, finding.Finding{Code: code, Place: n.Place(), Observed: observed, Expected: expected, Detail: detail})
+func newWalker(what aspect) *walker { return &walker{what: what, table: r4()} }
+
+func (w *walker) document(root element.Node) {
+	if root.Kind() != element.Object {
+		return // said when the document was read
+	}
+	w.asResource(root, true)
+	if w.what&references != 0 {
+		w.refuseLoops(w.loops, "an order that follows from itself",
+			"orders that follow each other without a loop", "priorPrescription and basedOn lead round in a loop, so no order is the last one",
+			"Sender: let only the newer order name the older one.")
+	}
 }
 
-func (w *walker) asResource(n element.Node) {
+func (w *walker) full() bool { return len(w.out) >= mostFaults }
+
+// add notes a finding. Detail may be logged and holds nothing of the
+// document; observed is what stands there, shown as far as it cannot be
+// about a person.
+func (w *walker) add(c finding.Code, p finding.Place, observed, expected, remedy, detail string) {
+	if w.full() {
+		return
+	}
+	if len(w.out) == mostFaults-1 {
+		c, observed, expected = "document-limit", "more than 999 faults", "a document of FHIR R4"
+		remedy, detail = "Sender: check that the document is FHIR R4 at all; the faults behind this one are not listed.", "too many faults to list"
+	}
+	w.out = append(w.out, finding.Finding{Code: c, Place: p, Observed: observed, Expected: expected, Remedy: remedy, Detail: detail, Diagnostic: detail})
+}
+
+// asResource judges an object that must be a resource: the root, the resource
+// of an entry, a contained one.
+func (w *walker) asResource(n element.Node, root bool) {
 	if n.Kind() != element.Object {
-		w.fault("document-structure", n, "no object", "a resource", "a resource must be a JSON object")
+		w.notAResource(n)
 		return
 	}
 	name := n.Get("resourceType").Text()
-	k := r4()[name]
-	if k == nil || k.kind != "resource" {
-		w.unknownResource(n, name)
+	k := w.table.resourceKind(name)
+	if k == nil {
+		if w.what&structures != 0 {
+			w.unknownResource(n, name)
+		}
 		return
 	}
-	w.resource = append(w.resource, n)
-	w.object(n, k, "")
-	w.invariants(n, name)
-	w.resource = w.resource[:len(w.resource)-1]
-}
-
-func (w *walker) unknownResource(n element.Node, name string) {
-	at, expected := n.Get("resourceType"), "a resource type of FHIR R4"
-	if !at.Exists() {
-		w.fault("document-structure", n, "no resourceType", expected, "a resource has no resourceType")
-		return
+	s := &scope{node: n, name: name, contained: !root && n.Parent().Name() == "contained"}
+	w.scope = append(w.scope, s)
+	if w.what&structures != 0 {
+		w.profiles(n)
 	}
-	var names []string
-	for k, v := range r4() {
-		if v.kind == "resource" {
-			names = append(names, k)
+	w.object(n, k, k.top, "")
+	if w.what&invariants != 0 {
+		w.breaks(n, name)
+		if !s.contained {
+			w.contained(n)
 		}
 	}
-	if near := nearest(name, names); near != "" {
-		expected += "; did the sender mean " + near + "?"
+	if w.what&references != 0 {
+		w.refuseLoops(s.ties, "a contained resource that refers back to what refers to it",
+			"references among contained resources without a loop", "references among a resource and what it contains lead round in a loop",
+			"Sender: remove the reference that leads back.")
+		if name == "MedicationRequest" {
+			w.follows(n)
+		}
 	}
-	w.fault("document-structure", at, fmt.Sprintf("%.60q", name), expected, "the resourceType is not one of FHIR R4")
+	w.scope = w.scope[:len(w.scope)-1]
 }
 
-// object checks the members of an object that stands at a path of a type.
-func (w *walker) object(n element.Node, k *kind, at string) {
-	l := k.below[at]
-	if l == nil {
-		l = &level{}
-	}
-	present := map[*definition]element.Node{}
-	for _, m := range n.Members() {
+// object judges the members of an object whose children stand in a level.
+func (w *walker) object(n element.Node, k *kind, l *level, path string) {
+	var seen uint64
+	members := n.Members()
+	for _, m := range members {
+		if w.full() {
+			return
+		}
 		name := m.Name()
-		if name == "resourceType" && at == "" && k.kind == "resource" {
+		if name == "resourceType" && path == "" && k.resource {
 			continue
 		}
-		plain, primitiveSide := strings.CutPrefix(name, "_")
-		c, ok := l.byName[plain]
-		if !ok {
-			w.unknownElement(m, name, l, k, at)
+		side := len(name) > 1 && name[0] == '_'
+		plain := name
+		if side {
+			plain = name[1:]
+		}
+		c := l.byName[plain]
+		if c == nil {
+			w.unknownElement(m, plain, k, l, path)
 			continue
 		}
-		if primitiveSide && !isPrimitive(c.typ) {
-			w.fault("document-structure", m, "an extension beside an element that is no primitive", "the extension inside the element", "only primitive elements have a member with an underscore")
+		if !w.mayStand(members, m, c, plain, side) {
 			continue
 		}
-		if other, twice := present[c.def]; twice && c.def.choice && strings.TrimPrefix(other.Name(), "_") != plain {
-			w.fault("document-structure", m, "two kinds of value for "+c.def.name+"[x]", "one of them", "an element with a choice of types is given twice")
-			continue
+		seen |= c.def.bit
+		if side {
+			w.side(n, m, plain)
+		} else {
+			w.member(m, c, k)
 		}
-		present[c.def] = m
-		if primitiveSide {
-			w.primitiveSide(m, c)
-			continue
-		}
-		w.member(m, c, k)
+	}
+	if w.what&structures == 0 {
+		return
 	}
 	for _, d := range l.list {
-		if _, ok := present[d]; d.min > 0 && !ok {
-			p := n.Place()
-			p.Expression += "." + d.name
-			w.out = append(w.out, finding.Finding{Code: "document-cardinality", Place: p, Observed: "nothing sent",
-				Expected: "the required element " + d.name, Detail: "the required element " + d.name + " is missing"})
+		if d.min > 0 && seen&d.bit == 0 {
+			w.missing(n, d)
 		}
 	}
 }
 
-func (w *walker) unknownElement(m element.Node, name string, l *level, k *kind, at string) {
-	var names []string
-	for n := range l.byName {
-		names = append(names, n)
-	}
-	expected := "an element that R4 defines in " + strings.TrimSuffix(k.name+"."+at, ".")
-	if near := nearest(name, names); near != "" {
-		expected += "; did the sender mean " + near + "?"
-	}
-	detail := "an element that R4 does not define here"
-	if slices.Contains([]string{"reported", "informationSource", "renderedDosageInstruction", "effectiveDosePeriod", "device", "statusChanged"}, name) && k.name == "MedicationRequest" {
-		detail += "; it is one of FHIR R5"
-	}
-	w.fault("document-structure", m, fmt.Sprintf("%.60q", name), expected, detail)
-}
-
-// member checks one element or each of a repeating one.
-func (w *walker) member(m element.Node, c child, k *kind) {
-	isArray := m.Kind() == element.Array
-	switch {
-	case c.def.many && !isArray:
-		w.fault("document-structure", m, "one value", "an array: the element may repeat", "an element that may repeat is not an array")
+// member judges an element, or each of a repeating one.
+func (w *walker) member(m element.Node, c *child, k *kind) {
+	if m.Kind() != element.Array {
+		if c.def.many {
+			w.notAnArray(m)
+			return
+		}
+		w.value(m, c, k)
 		return
-	case !c.def.many && isArray:
-		w.fault("document-structure", m, "an array", "one value: the element does not repeat", "an element that does not repeat is an array")
+	}
+	if !c.def.many {
+		w.notSingle(m)
 		return
 	}
 	for _, v := range m.Each() {
+		if w.full() {
+			return
+		}
 		w.value(v, c, k)
 	}
 }
 
-func (w *walker) value(v element.Node, c child, k *kind) {
-	base, _, _ := strings.Cut(c.typ, "(")
+func (w *walker) value(v element.Node, c *child, k *kind) {
 	switch {
-	case v.Kind() == element.Null: // padding of primitive arrays, checked by the reader
-	case base == "Resource":
-		w.asResource(v)
-	case isPrimitive(base):
-		w.primitive(v, base, c.def)
+	case v.Kind() == element.Null: // padding of primitive arrays, judged when the document was read
+	case c.format.known():
+		if w.what&structures != 0 {
+			w.primitive(v, c)
+		}
+	case c.typ == "Resource":
+		w.asResource(v, false)
 	case v.Kind() != element.Object:
-		w.fault("document-structure", v, "a plain value", "an object of type "+base, "a complex element is a plain value")
+		w.notAnObject(v, c)
 	default:
-		inner, at := descend(k, c)
-		if inner == nil {
-			return
-		}
-		w.object(v, inner, at)
-		name := inner.name
-		if at != "" {
-			name += "." + at
-		}
-		w.invariants(v, name)
-		if base == "Reference" {
-			w.reference(v, c.typ)
-		}
-		if base == "SimpleQuantity" || strings.HasSuffix(c.def.path, "doseAndRate.dose[x]") || k.name == "Dosage" && base == "Quantity" {
-			if v.Get("comparator").Exists() {
-				w.fault("document-invariant", v.Get("comparator"), v.Get("comparator").Text(), "no comparator: the type is SimpleQuantity", "sqty-1: a comparator in a SimpleQuantity")
-			}
+		w.complex(v, c, k)
+	}
+}
+
+func (w *walker) complex(v element.Node, c *child, k *kind) {
+	inner, l := c.content(k)
+	if l == nil {
+		return
+	}
+	name, path := inner.name, ""
+	if c.def.nested {
+		path = c.def.path
+		name += "." + path
+	}
+	w.object(v, inner, l, path)
+	if w.what&invariants != 0 {
+		w.breaks(v, name)
+	}
+	if w.what&references != 0 {
+		switch {
+		case c.typ == "Reference":
+			w.reference(v, c)
+		case name == "Bundle.entry":
+			w.entry(v)
 		}
 	}
 }
 
-func (w *walker) primitiveSide(m element.Node, c child) {
+// side judges what stands beside a primitive: `_status`, an object or an
+// array of objects with id and extensions.
+func (w *walker) side(n, m element.Node, plain string) {
+	alone := !n.Get(plain).Exists()
 	for _, v := range m.Each() {
-		if v.Kind() == element.Null {
-			continue
-		}
 		if v.Kind() != element.Object {
-			w.fault("document-structure", m, "no object", "an object with id or extension", "the member with an underscore is no object")
-			return
+			continue // null is padding; anything else was said when the document was read
 		}
-		w.object(v, r4()["Element"], "")
-	}
-}
-
-// nearest is the known name at a small distance of what was typed, "" when
-// none is near: letters wrong, missing or exchanged, or only case.
-func nearest(typed string, names []string) string {
-	slices.Sort(names)
-	best, least := "", 3
-	for _, n := range names {
-		if strings.EqualFold(n, typed) {
-			return n
-		}
-		if d := distance(typed, n); d < least && d*3 <= len(n) {
-			best, least = n, d
+		w.object(v, w.table.kinds["Element"](), w.table.kinds["Element"]().top, "")
+		if alone && w.what&invariants != 0 && !v.Get("extension").Exists() {
+			w.broken(v, "ele-1", "a value, or an extension that says why there is none")
 		}
 	}
-	return best
-}
-
-// distance is the number of single-letter edits between two names, counted
-// no further than 64 letters.
-func distance(a, b string) int {
-	a, b = a[:min(len(a), 64)], b[:min(len(b), 64)]
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		diagonal := row[0]
-		row[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			diagonal, row[j] = row[j], min(row[j]+1, row[j-1]+1, diagonal+cost)
-		}
-	}
-	return row[len(b)]
 }

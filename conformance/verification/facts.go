@@ -6,7 +6,6 @@ import (
 
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/compendium"
-	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/plan"
 	"weir.example/weir/mapping/policy"
@@ -88,10 +87,8 @@ func (f Facts) now() time.Time                  { return get[time.Time](f, Now) 
 func (f Facts) agreement() arithmetic.Agreement { return get[arithmetic.Agreement](f, Agreement) }
 func (f Facts) quantities() order.Quantities    { return get[order.Quantities](f, Quantities) }
 func (f Facts) plan() plan.Plan                 { return get[plan.Plan](f, Plan) }
-func (f Facts) kit() []fulfillment.KitItem      { return get[[]fulfillment.KitItem](f, Kit) }
 func (f Facts) drug() compendium.Drug           { return get[compendium.Drug](f, DrugRow) }
 func (f Facts) hazard() compendium.Listing      { return get[compendium.Listing](f, Hazard) }
-func (f Facts) weight() order.Measurement       { return get[order.Measurement](f, Weight) }
 func (f Facts) creatinine() order.Measurement   { return get[order.Measurement](f, Creatinine) }
 
 // policy is always known: without a site's file the defaults apply.

@@ -2,10 +2,9 @@ package verification
 
 import (
 	"fmt"
-	"time"
-
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/quantity"
 )
 
 func zoneUnknown(f Facts) []finding.Finding {
@@ -84,7 +83,7 @@ func firstDoseGap(f Facts) []finding.Finding {
 			gap -= p.Interval
 		}
 	}
-	times := ratioOf(gap, p.Interval)
+	times := quantity.Ratio(int64(gap), int64(p.Interval))
 	if !times.Less(f.policy().Dose.FirstDoseEarly.Number) && !f.policy().Dose.FirstDoseLate.Less(times) {
 		return nil
 	}
@@ -133,5 +132,3 @@ func deliveryMoved(f Facts) []finding.Finding {
 }
 
 func hasDeliveries(f Facts) bool { return len(f.plan().Deliveries) > 0 }
-
-func ratioOf(a, b time.Duration) numberOf { return number(int64(a), int64(b)) }

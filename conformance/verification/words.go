@@ -11,10 +11,6 @@ import (
 	"weir.example/weir/mapping/quantity"
 )
 
-type numberOf = quantity.Number
-
-func number(n, d int64) quantity.Number { return quantity.Ratio(n, d) }
-
 // textContradicts sets words and code side by side: numbers of the infusion,
 // the device's rate, the end of the course, the route.
 func textContradicts(f Facts) []finding.Finding {
@@ -40,6 +36,7 @@ func textContradicts(f Facts) []finding.Finding {
 	return append(out, routeWords(f)...)
 }
 
+// hasText: words take part in the conflict.
 func hasText(c arithmetic.Conflict) bool {
 	for _, s := range c.Witnesses {
 		if s.Witness == order.Text {
@@ -125,7 +122,7 @@ func sourcesDisagree(f Facts) []finding.Finding {
 	return out
 }
 
-// strengthAmbiguous hands on what the reader found.
+// secondCheck: two different people, whatever each of them is called.
 func secondCheck(f Facts) []finding.Finding {
 	people := map[string]bool{}
 	for _, c := range f.kase().Checks {

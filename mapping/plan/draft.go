@@ -2,7 +2,6 @@ package plan
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"weir.example/weir/mapping/order"
@@ -13,28 +12,54 @@ import (
 // mostDoses bounds one expansion: a year of doses every two hours.
 const mostDoses = 4400
 
+// openDays is how far doses are listed when the order has no end.
+const openDays = 28
+
 // Draft plans one order of a case at the clock. Quantities are those that
 // arithmetic settled; a disputed infusion time plans no end of infusion.
 func Draft(o order.Order, q order.Quantities, c order.Case, rules Rules, zone schedule.Zone, now time.Time) Plan {
-	p := Plan{Zone: zone}
+	p := Plan{Zone: zone, timing: o.Timing, courseIsSingle: o.Course.Single}
 	if !zone.Known() {
-		p.Unknown = append(p.Unknown, "the time zone of the patient's home")
+		p.unknown("the time zone of the patient's home")
 		return p
 	}
-	p.course(o, zone)
-	p.discharge(c, zone)
-	p.pace(o)
-	p.lastGiven(o, c, now)
+	p.readPace()
+	p.course(o)
+	p.discharge(c)
+	p.given(o, c, now)
 	p.firstHomeDose(o, rules, now)
-	p.doses(o)
-	p.duration(q)
-	p.infusionEnd(rules)
+	p.count()
+	p.run(q, rules)
+	p.prepared(o, c)
 	p.deliveries(rules, now)
+	p.clockChanges()
 	return p
 }
 
+func (p *Plan) unknown(format string, args ...any) {
+	p.Unknown = append(p.Unknown, fmt.Sprintf(format, args...))
+}
+func (p *Plan) say(format string, args ...any) { p.Says = append(p.Says, fmt.Sprintf(format, args...)) }
+
+// readPace reads how often. A single dose needs no pace.
+func (p *Plan) readPace() {
+	if !p.timing.Repeats() {
+		return
+	}
+	pace, err := schedule.PaceOf(p.timing)
+	if err != nil {
+		if !p.courseIsSingle {
+			p.unknown("the times of the doses: %s", err)
+		}
+		return
+	}
+	p.pace, p.paceKnown, p.Interval = pace, true, pace.Interval()
+	p.Says = append(p.Says, pace.Says...)
+}
+
 // at places an instant: a date alone is the first moment of that day in the
-// zone, or of the next when it is an end (a Period includes its last day).
+// zone, or of the next when it is an end (a Period includes its last day,
+// https://hl7.org/fhir/R4/datatypes.html#Period).
 func (p *Plan) at(i order.Instant, end bool) time.Time {
 	if i.Absent() {
 		return time.Time{}
@@ -50,13 +75,49 @@ func (p *Plan) at(i order.Instant, end bool) time.Time {
 	return at
 }
 
-func (p *Plan) course(o order.Order, zone schedule.Zone) {
+func (p *Plan) course(o order.Order) {
 	p.CourseStart, p.CourseEnd = p.at(o.Course.Start, false), p.at(o.Course.End, true)
+	p.startIsDay = o.Course.Start.DateOnly && len(p.pace.Times) == 0
 	if p.CourseEnd.IsZero() && o.Course.Length != nil && !p.CourseStart.IsZero() {
-		p.CourseEnd = p.CourseStart.Add(elapsed(o.Course.Length.Quantity.High, o.Course.Length.Quantity.Unit))
+		p.CourseEnd = p.after(p.CourseStart, o.Course.Length.Quantity)
 	}
 }
 
+// after is the end of a course of some length. A length is measured the way
+// the doses step: 42 days of a daily dose are 42 days on the calendar, 42
+// days of a dose every 8 hours are 1,008 elapsed hours, so a clock change
+// neither adds a dose nor takes one. Months and years are those of the
+// calendar. Of a range the longer end counts.
+func (p *Plan) after(start time.Time, length quantity.Quantity) time.Time {
+	y, m, d := start.In(p.Zone.Location).Date()
+	n, whole := length.High.Floor()
+	whole = whole && length.High.IsInt() && n > 0 && n < 10_000
+	wall := func(years, months, days int) time.Time {
+		end := time.Date(y+years, m+time.Month(months), d+days, 0, 0, 0, 0, time.UTC)
+		if days == 0 && end.Day() != d { // 31 January and a month is the last of February
+			end = end.AddDate(0, 0, -end.Day())
+		}
+		at, _, _ := p.Zone.Wall(end.Year(), end.Month(), end.Day(), p.Zone.SinceMidnight(start))
+		return at
+	}
+	code := length.Unit.Code()
+	switch {
+	case whole && code == "a":
+		return wall(int(n), 0, 0)
+	case whole && code == "mo":
+		return wall(0, int(n), 0)
+	case whole && code == "d" && !p.pace.Elapsed():
+		return wall(0, 0, int(n))
+	case whole && code == "wk" && !p.pace.Elapsed():
+		return wall(0, 0, 7*int(n))
+	}
+	if d := elapsed(length.High, length.Unit); d > 0 {
+		return start.Add(d)
+	}
+	return time.Time{}
+}
+
+// elapsed is a time as a duration, 0 when it is too long for one.
 func elapsed(n quantity.Number, u quantity.Unit) time.Duration {
 	ns, ok := u.ToBase(n).Mul(quantity.Int(int64(time.Second))).Floor()
 	if !ok {
@@ -65,191 +126,15 @@ func elapsed(n quantity.Number, u quantity.Unit) time.Duration {
 	return time.Duration(ns)
 }
 
-func (p *Plan) discharge(c order.Case, zone schedule.Zone) {
-	for _, d := range c.Discharges { // newest version first; a clinic visit is no stay
-		if d.Inpatient {
-			p.Discharge = p.at(d.At, false)
+// discharge takes the newest version of a hospital stay, else of any visit.
+func (p *Plan) discharge(c order.Case) {
+	for _, d := range c.Discharges {
+		if d.Inpatient && !d.At.Absent() {
+			p.Discharge, p.inpatient = p.at(d.At, false), true
 			return
 		}
 	}
-}
-
-func (p *Plan) pace(o order.Order) {
-	if pace, ok := schedule.PaceOf(o.Timing); ok {
-		p.Interval = pace.Every
-		if pace.Every == 0 && len(pace.Weekday) == 0 {
-			p.Interval = time.Duration(max(pace.Days, 1)) * 24 * time.Hour / time.Duration(max(pace.PerDay, len(pace.Times), 1))
-		}
+	if len(c.Discharges) > 0 {
+		p.Discharge = p.at(c.Discharges[0].At, false)
 	}
-}
-
-// lastGiven is the newest dose of this course that is on record: same drug,
-// not before the course began, not after the clock.
-func (p *Plan) lastGiven(o order.Order, c order.Case, now time.Time) {
-	for _, a := range c.Administrations {
-		at := p.at(a.Start, false)
-		if a.Status != "completed" && a.Status != "in-progress" || at.IsZero() || at.After(now) || !sameDrug(a.Drug, o.Drug) {
-			continue
-		}
-		if !p.CourseStart.IsZero() && at.Before(p.CourseStart.Add(-time.Hour)) {
-			continue
-		}
-		if at.After(p.LastGiven) {
-			p.LastGiven = at
-		}
-	}
-}
-
-func sameDrug(c order.Concept, d order.Drug) bool {
-	const rxnorm = "http://www.nlm.nih.gov/research/umls/rxnorm"
-	if code := c.Code(rxnorm); code != "" {
-		if d.Concept.Code(rxnorm) == code {
-			return true
-		}
-		for _, i := range d.Ingredients {
-			if i.Concept.Code(rxnorm) == code {
-				return true
-			}
-		}
-	}
-	return d.Name != "" && strings.Contains(strings.ToLower(c.Name()), d.Name)
-}
-
-// firstHomeDose follows the last dose given by one interval; doses that fall
-// before the discharge are the hospital's. An order that names a start after
-// the last dose is taken at its word.
-func (p *Plan) firstHomeDose(o order.Order, rules Rules, now time.Time) {
-	switch {
-	case p.LastGiven.IsZero() && p.CourseStart.IsZero():
-		p.Unknown = append(p.Unknown, "the first home dose: neither a start nor a dose given is on record")
-		return
-	case p.LastGiven.IsZero() || p.CourseStart.After(p.LastGiven):
-		p.FirstHomeDose = p.CourseStart
-		p.Says = append(p.Says, "the first home dose is the start that the order names")
-		if p.LastGiven.IsZero() && p.CourseStart.Before(now) {
-			p.FirstHomeDose = time.Time{}
-			p.Unknown = append(p.Unknown, "the first home dose: the course has begun and no dose given is on record")
-			return
-		}
-	case o.Course.Single:
-		p.Unknown = append(p.Unknown, "the first home dose: the only dose of this order is on record as given")
-		return
-	default:
-		timing := o.Timing
-		timing.Count, timing.Events = 0, nil
-		from := p.LastGiven
-		after, _ := schedule.Expand(timing, schedule.Span{From: from}, p.Zone, mostDoses)
-		for _, at := range after {
-			if at.After(p.LastGiven) && !at.Before(p.Discharge) && !p.tooEarly(at, rules.Early) {
-				p.FirstHomeDose = at
-				break
-			}
-		}
-		if p.FirstHomeDose.IsZero() {
-			p.Unknown = append(p.Unknown, "the first home dose: the order does not say how often a dose is given")
-			return
-		}
-		p.Says = append(p.Says, "the first home dose follows the last hospital dose by the ordered interval")
-	}
-	if !p.LastGiven.IsZero() {
-		p.Gap = p.FirstHomeDose.Sub(p.LastGiven)
-	}
-	p.StartPassed = p.FirstHomeDose.Before(now)
-}
-
-// tooEarly: a clock-anchored time that falls too soon after the last dose is
-// not the next dose (18:00 the same day after one at 10:00, daily).
-func (p *Plan) tooEarly(at time.Time, early quantity.Number) bool {
-	if p.Interval == 0 || early.Sign() == 0 {
-		return false
-	}
-	return quantity.Ratio(int64(at.Sub(p.LastGiven)), int64(p.Interval)).Less(early)
-}
-
-func (p *Plan) doses(o order.Order) {
-	span := schedule.Span{From: p.FirstHomeDose, To: p.CourseEnd}
-	if p.FirstHomeDose.IsZero() {
-		return
-	}
-	timing := o.Timing
-	if !p.CourseStart.IsZero() {
-		whole, complete := schedule.Expand(timing, schedule.Span{From: p.CourseStart, To: p.CourseEnd}, p.Zone, mostDoses)
-		for _, at := range whole {
-			if at.Before(p.FirstHomeDose) {
-				p.HospitalCount++
-			}
-		}
-		if complete {
-			p.CourseCount = len(whole)
-		}
-	}
-	if timing.Count > 0 {
-		timing.Count = max(timing.Count-p.HospitalCount, 0)
-		if timing.Count == 0 {
-			p.Complete = true
-			return
-		}
-	}
-	p.HomeDoses, p.Complete = schedule.Expand(timing, span, p.Zone, mostDoses)
-	if len(p.HomeDoses) > 0 {
-		if p.Complete {
-			p.LastDose = p.HomeDoses[len(p.HomeDoses)-1]
-		}
-		p.shifted()
-	}
-	if !p.Complete {
-		p.Unknown = append(p.Unknown, "the end of the course")
-	}
-	if p.Complete && p.CourseEnd.IsZero() && !p.LastDose.IsZero() {
-		p.CourseEnd = p.LastDose
-	}
-}
-
-// shifted: doses at a fixed distance move on the wall clock when the clocks
-// change.
-func (p *Plan) shifted() {
-	if p.Interval == 0 {
-		return
-	}
-	first, last := p.HomeDoses[0], p.HomeDoses[len(p.HomeDoses)-1]
-	_, a := first.In(p.Zone.Location).Zone()
-	_, b := last.In(p.Zone.Location).Zone()
-	if a != b && p.Complete && last.Sub(first)%p.Interval == 0 && len(p.HomeDoses) > 1 {
-		p.ClockChange = p.Zone.SinceMidnight(first)%p.Interval != p.Zone.SinceMidnight(last)%p.Interval
-		if p.ClockChange {
-			p.Says = append(p.Says, fmt.Sprintf("the clocks change during the course: doses move from %s to %s on the clock and keep their distance",
-				first.In(p.Zone.Location).Format("15:04"), last.In(p.Zone.Location).Format("15:04")))
-		}
-	}
-}
-
-func (p *Plan) duration(q order.Quantities) {
-	if t, ok := q["duration"]; ok && !t.Disputed {
-		p.Duration = elapsed(t.Value, t.Unit)
-	}
-}
-
-// infusionEnd gives the end by elapsed time, the window of a fixed-flow
-// device, and where a clock that never changed would put it.
-func (p *Plan) infusionEnd(rules Rules) {
-	if !rules.Continuous || p.Duration == 0 || p.FirstHomeDose.IsZero() {
-		return
-	}
-	start := p.FirstHomeDose
-	p.EndsAt = start.Add(p.Duration)
-	if rules.FixedFlow && rules.Tolerance.Sign() > 0 {
-		one := quantity.Int(1)
-		seconds := quantity.Int(int64(p.Duration / time.Second))
-		early, _ := seconds.Quo(one.Add(rules.Tolerance)).Floor()
-		late, _ := seconds.Quo(one.Sub(rules.Tolerance)).Ceil()
-		p.EndsEarliest, p.EndsLatest = start.Add(time.Duration(early)*time.Second), start.Add(time.Duration(late)*time.Second)
-	}
-	if p.Complete && p.CourseEnd.Before(p.LastDose.Add(p.Duration)) {
-		p.CourseEnd = p.LastDose.Add(p.Duration) // the course lasts until the last infusion has run
-	}
-	y, m, d := start.In(p.Zone.Location).Date()
-	since := p.Zone.SinceMidnight(start) + p.Duration
-	days := int(since / (24 * time.Hour))
-	p.WallEnd, _, _ = p.Zone.Wall(y, m, d+days, since%(24*time.Hour))
-	p.ClockChange = p.ClockChange || !p.WallEnd.Equal(p.EndsAt)
 }

@@ -1,7 +1,9 @@
-// Package plan works out the home part of a course: first home dose, every
-// dose as an instant, deliveries, and when an infusion ends. It counts
-// instants and never days times frequency, so hospital doses are not counted
-// twice. It sees no finding; rules judge what it worked out.
+// Package plan works out the home part of a course from a FHIR R4
+// MedicationRequest (https://hl7.org/fhir/R4/medicationrequest.html) and what
+// was given: first home dose, every dose as an instant, deliveries, and when
+// an infusion ends. It counts instants and never days times frequency, so
+// hospital doses are not counted twice. It sees no finding; rules judge what
+// it worked out.
 package plan
 
 import (
@@ -19,37 +21,59 @@ type Rules struct {
 	WarmUp, Teach       time.Duration
 	OpenFrom, OpenUntil time.Duration   // staffed hours since midnight
 	Tolerance           quantity.Number // of a fixed-flow device: 0.15
-	Early               quantity.Number // a first home dose this part of the interval after the last is too early: 0.75
 	FixedFlow           bool            // the infusion runs through a fixed-flow device
 	Continuous          bool            // 12 hours or more, or without a pause
+	Early               quantity.Number // least part of the interval after the last dose given; zero: 0.75
 }
 
 // Plan is the home part of one order. Zero times are unknown; Unknown says
 // why.
 type Plan struct {
-	Zone          schedule.Zone
-	Discharge     time.Time
-	LastGiven     time.Time // newest dose of this course on record
-	CourseStart   time.Time
-	CourseEnd     time.Time // no dose starts at or after it
-	FirstHomeDose time.Time
-	LastDose      time.Time
-	HomeDoses     []time.Time
-	Complete      bool // every home dose is in HomeDoses
-	CourseCount   int  // doses of the whole course; 0 unknown
-	HospitalCount int  // of them before the first home dose
-	Deliveries    []Delivery
-	Duration      time.Duration // of one infusion; 0 unknown
-	EndsAt        time.Time     // of a continuous infusion, by elapsed time
-	EndsEarliest  time.Time
-	EndsLatest    time.Time
-	WallEnd       time.Time     // where a clock that never changed would end it
-	ClockChange   bool          // elapsed time and wall clock part between start and end
-	StartPassed   bool          // the first home dose lies before the clock, without a record
-	Gap           time.Duration // from the last dose given to the first home dose
-	Interval      time.Duration // between doses, when even
-	Unknown       []string
-	Says          []string
+	Zone           schedule.Zone
+	Discharge      time.Time
+	LastGiven      time.Time // newest hospital dose of this course on record
+	CourseStart    time.Time
+	CourseEnd      time.Time // no dose starts at or after it
+	FirstHomeDose  time.Time
+	FirstOnRecord  bool // the first home dose is on record as given
+	LastDose       time.Time
+	HomeDoses      []time.Time
+	Complete       bool // every home dose is in HomeDoses
+	CourseCount    int  // doses of the whole course; 0 unknown
+	HospitalCount  int  // of them before the first home dose
+	Deliveries     []Delivery
+	Prepared       []Prepared
+	Duration       time.Duration // of one infusion; 0 unknown
+	ShortestRun    time.Duration // of one infusion on a fixed-flow device whose nominal rate is the one required
+	LongestRun     time.Duration
+	EndsAt         time.Time // of the first continuous infusion, by elapsed time
+	EndsEarliest   time.Time
+	EndsLatest     time.Time
+	WallEnd        time.Time     // where a clock that never changed would end it
+	ClockChange    bool          // elapsed time and wall clock part somewhere in the course
+	Changes        []ClockChange // where, in order
+	StartPassed    bool          // the first home dose lies before the clock, without a record
+	Replacement    bool          // it replaces an order and does not say when its first dose falls
+	Gap            time.Duration // from the last hospital dose, given or still due there, to the first home dose
+	Interval       time.Duration // between doses, when even
+	Unknown        []string
+	Says           []string
+	atHome         []time.Time // doses on record as given at home
+	pace           schedule.Pace
+	paceKnown      bool
+	timing         schedule.Timing
+	startIsDay     bool // the order names the day of the start and no time
+	courseIsSingle bool
+	inpatient      bool // Discharge ends a hospital stay
+}
+
+// ClockChange is one place where elapsed time and the wall clock give
+// different times. Elapsed is what a pump or a fixed distance between doses
+// does, Wall what a person reading only the clock would expect.
+type ClockChange struct {
+	Of            string // infusion-end, dose-times, dose-in-gap, dose-in-overlap
+	From          time.Time
+	Elapsed, Wall time.Time
 }
 
 // Delivery is one delivery due: what it must cover and by when it arrives.
@@ -57,7 +81,19 @@ type Delivery struct {
 	Arrival             time.Time
 	Units, DaysSupply   int
 	FirstDose, LastDose time.Time
-	Late                bool // cannot arrive in time
-	Moved               bool // pulled earlier from a day without delivery
+	StartBefore         time.Time // beyond-use instant of the prepared units in it; zero until units are prepared
+	Late                bool      // cannot arrive in time
+	Past                bool      // was due before the clock: nothing tells here whether it was made
+	Moved               bool      // pulled earlier from a day without delivery
 	Says                string
+}
+
+// Prepared is one prepared lot against the doses it would serve.
+type Prepared struct {
+	Lot                  string
+	Units                int
+	Completed, BeyondUse time.Time
+	Doses                []time.Time // the home doses its units would serve, in order
+	TooLate              []time.Time // of them those that start after BeyondUse
+	Spare                int         // units beyond the last home dose
 }

@@ -1,49 +1,54 @@
 package r4
 
 import (
-	"strconv"
-	"strings"
-
-	"github.com/google/uuid"
+	"slices"
 
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/worksheet"
 )
 
-// namespace is the UUIDv5 of the URL https://weir.example/fhir in the URL
-// namespace: every id we give is made from it, so an equal order sent again
-// gives equal ids.
-var namespace = uuid.MustParse("9f1ea0d7-dc47-5cc8-b021-f5437e5a5aa9")
-
 // WriteBundle writes the answer for one order as an R4 Bundle of type
 // collection (https://hl7.org/fhir/R4/bundle.html): dispenses, tasks, supply,
-// device and service requests, the care plan, the issues and the provenance.
-// Nothing of the input is repeated; references point at it.
-func WriteBundle(w worksheet.Worksheet) []byte { return element.Encode(assemble(w)) }
+// device and service requests, the care plan, the issues and the provenance,
+// in that order. Nothing of the input is repeated; references point at it.
+// The bytes are indented by two spaces and end with a line feed.
+func WriteBundle(w worksheet.Worksheet) []byte { return WriteBundles([]worksheet.Worksheet{w}) }
 
-// WriteBundles writes one Bundle for one order, else a collection of their
-// Bundles in input order.
-func WriteBundles(list []worksheet.Worksheet) []byte {
+// WriteBundles writes one order as its Bundle, several as one collection
+// whose entries are their Bundles in input order.
+func WriteBundles(list []worksheet.Worksheet) []byte { return element.Encode(answer(list)) }
+
+// WriteBundlesLine is WriteBundles in one line that ends with a line feed:
+// the answer to one line of NDJSON.
+func WriteBundlesLine(list []worksheet.Worksheet) []byte { return element.EncodeLine(answer(list)) }
+
+func answer(list []worksheet.Worksheet) element.Value {
+	ids := ordinals{}
 	if len(list) == 1 {
-		return WriteBundle(list[0])
-	}
-	outer := element.Obj(element.F("resourceType", element.Str("Bundle")), element.F("type", element.Str("collection")))
-	if len(list) > 0 {
-		outer = outer.With(element.F("timestamp", element.Str(list[0].Sources.Now)))
+		_, v := assemble(list[0], ids)
+		return v
 	}
 	var entries []element.Value
+	now := ""
 	for _, w := range list {
-		id := newID("Bundle", w, "order", 1)
-		inner := assemble(w)
-		entries = append(entries, element.Obj(element.F("fullUrl", element.Str("urn:uuid:"+id)),
-			element.F("resource", withID(inner, id))))
+		e, v := assemble(w, ids)
+		now = w.Sources.Now
+		entries = append(entries, inEntry(e, v))
 	}
-	return element.Encode(outer.With(element.F("entry", element.List(entries...))))
+	return collection("", now, entries)
 }
 
-func newID(kind string, w worksheet.Worksheet, purpose string, ordinal int) string {
-	text := strings.Join([]string{kind, w.Order.Key, w.Order.Version, purpose, strconv.Itoa(ordinal)}, "|")
-	return uuid.NewSHA1(namespace, []byte(text)).String()
+func collection(id, now string, entries []element.Value) element.Value {
+	return element.Obj(
+		element.F("resourceType", element.Str("Bundle")),
+		element.F("id", element.Str(id)),
+		element.F("type", element.Str("collection")),
+		element.F("timestamp", element.Str(now)),
+		element.F("entry", element.List(entries...)))
+}
+
+func inEntry(e entry, resource element.Value) element.Value {
+	return element.Obj(element.F("fullUrl", element.Str(e.url())), element.F("resource", resource))
 }
 
 // entry is one resource on its way out. Fields are all but resourceType and
@@ -55,58 +60,47 @@ type entry struct {
 
 func (e entry) url() string { return "urn:uuid:" + e.id }
 
-// bundler holds what the resources of one Bundle say of each other.
+func (e entry) resource() element.Value {
+	head := []element.Field{element.F("resourceType", element.Str(e.kind)), element.F("id", element.Str(e.id))}
+	return element.Obj(append(head, e.fields...)...)
+}
+
+// bundler holds what the resources of one Bundle say of each other. Ids are
+// given before anything is written, since dispense and issue, task and plan
+// point at each other.
 type bundler struct {
-	w       worksheet.Worksheet
-	counts  map[string]int
-	held    bool // nothing is prepared, sent or given yet
-	blocked bool
-	issues  []entry
-	tasks   []entry
-	proof   string // id of the Provenance
+	w        worksheet.Worksheet
+	ids      ordinals
+	held     bool // nothing is prepared, sent or given yet
+	blocked  bool
+	disputes map[string]bool
+	issues   []issue // worst first
+	plan     entry
+	proof    entry
 }
 
 func (b *bundler) make(kind, purpose string) entry {
-	b.counts[kind+"|"+purpose]++
-	return entry{kind: kind, id: newID(kind, b.w, purpose, b.counts[kind+"|"+purpose])}
-}
-
-func assemble(w worksheet.Worksheet) element.Value {
-	b := &bundler{w: w, counts: map[string]int{}}
-	b.blocked, b.held = w.Verdict == "block", w.Verdict != "ready"
-	proof := b.make("Provenance", strings.Join([]string{w.Sources.Document, w.Sources.Tables, w.Sources.Policy, w.Sources.Now}, "|"))
-	b.proof = proof.id
-	b.issues = b.writeIssues()
-	b.tasks = b.writeTasks()
-	supplies, devices, services := b.writeSupplies(), b.writeDevices(), b.writeServices()
-	list := b.writeDispenses()
-	list = append(list, b.tasks...)
-	list = append(list, supplies...)
-	list = append(list, devices...)
-	list = append(list, services...)
-	list = append(list, b.writePlan(services))
-	list = append(list, b.issues...)
-	list = append(list, b.writeProvenance(proof, list))
-	var entries []element.Value
-	for _, e := range list {
-		fields := append([]element.Field{element.F("resourceType", element.Str(e.kind)), element.F("id", element.Str(e.id))}, e.fields...)
-		entries = append(entries, element.Obj(element.F("fullUrl", element.Str(e.url())), element.F("resource", element.Obj(fields...))))
-	}
-	return element.Obj(element.F("resourceType", element.Str("Bundle")), element.F("type", element.Str("collection")),
-		element.F("timestamp", element.Str(w.Sources.Now)), element.F("entry", element.List(entries...)))
-}
-
-// withID puts an id behind the resourceType of a Bundle.
-func withID(v element.Value, id string) element.Value {
-	return v.With(element.F("id", element.Str(id)))
-}
-
-// worst is the gravest issue, which comes first.
-func (b *bundler) worst() (entry, bool) {
-	if len(b.issues) == 0 {
-		return entry{}, false
-	}
-	return b.issues[0], true
+	return entry{kind: kind, id: b.ids.next(kind, b.w.Order.Key, b.w.Order.Version, purpose)}
 }
 
 func (b *bundler) now() string { return b.w.Sources.Now }
+
+func assemble(w worksheet.Worksheet, ids ordinals) (entry, element.Value) {
+	b := &bundler{w: w, ids: ids, blocked: w.Verdict == "block", held: w.Verdict != "ready", disputes: disputes(w)}
+	bundle := b.make("Bundle", "order")
+	b.proof = b.make("Provenance", runOf(w.Sources))
+	b.plan = b.make("CarePlan", "home")
+	b.issues = b.writeIssues()
+	tasks, devices, services := b.writeTasks(), b.writeDevices(), b.writeServices()
+	b.writePlan(slices.Concat(tasks[:1], devices, services))
+	list := slices.Concat(b.writeDispenses(), tasks, b.writeSupplies(), devices, services, []entry{b.plan})
+	for _, i := range b.issues {
+		list = append(list, i.entry)
+	}
+	b.writeProvenance(list)
+	var entries []element.Value
+	for _, e := range append(list, b.proof) {
+		entries = append(entries, inEntry(e, e.resource()))
+	}
+	return bundle, collection(bundle.id, b.now(), entries)
+}

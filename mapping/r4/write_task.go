@@ -1,65 +1,85 @@
 package r4
 
 import (
-	"maps"
-	"slices"
+	"time"
 
 	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/worksheet"
 )
 
 const taskCode = "http://hl7.org/fhir/CodeSystem/task-code"
 
-// workers are SNOMED CT occupations for our roles, where one fits.
-var workers = map[string][2]string{"pharmacist": {"46255001", "Pharmacist"}, "nurse": {"106292003", "Professional nurse"}}
+// roles are our performer roles in words, workers the SNOMED CT occupations
+// where one fits.
+var (
+	roles = map[string]string{"pharmacist": "Pharmacist", "nurse": "Nurse", "supply": "Supply team", "technician": "Pharmacy technician",
+		"prescriber": "Prescriber", "on-call": "Person on call"}
+	workers = map[string][2]string{"pharmacist": {"46255001", "Pharmacist"}, "nurse": {"106292003", "Professional nurse"}}
+)
 
 // writeTasks writes the request to fulfil the order and, as its parts, every
-// task with its due time (https://hl7.org/fhir/R4/task.html). While the
-// order is held, tasks that prepare, send or give anything are drafts.
+// task with its due time (https://hl7.org/fhir/R4/task.html). While the order
+// is held, tasks that prepare, send or give anything are drafts: on-hold
+// would mean in R4 that they had been started.
 func (b *bundler) writeTasks() []entry {
 	parent := b.make("Task", "fulfill")
-	last := b.w.Schedule.LastDose
-	if b.w.Schedule.EndsAt != "" {
-		last = b.w.Schedule.EndsAt
-	}
-	top := worksheet.Task{Code: "fulfill", Role: "pharmacist", Title: "Fulfil the home-infusion order", Due: last, Priority: "routine", Prepares: true}
 	out := []entry{parent}
-	first := map[string]entry{}
 	for _, t := range b.w.Tasks {
-		e := b.make("Task", t.Code)
-		out = append(out, e)
-		if _, seen := first[t.Code]; !seen {
-			first[t.Code] = e
-		}
+		out = append(out, b.make("Task", t.Code))
 	}
-	group := element.Obj(element.F("system", element.Str("urn:ietf:rfc:3986")), element.F("value", element.Str(parent.url())))
-	out[0].fields = b.task(out[0], top, group, nil, nil)
+	due := b.w.Schedule.LastDose
+	if b.w.Schedule.EndsAt != "" {
+		due = b.w.Schedule.EndsAt
+	}
+	top := worksheet.Task{Code: "fulfill", Role: "pharmacist", Title: "Fulfil the home-infusion order", Due: due, Priority: "routine", Prepares: true}
+	group := identifierValue(order.Identifier{System: "urn:ietf:rfc:3986", Value: parent.url()})
+	out[0].fields = b.task(parent, top, group, nil, nil)
 	for i, t := range b.w.Tasks {
-		var after []entry
-		for _, code := range t.After {
-			if e, ok := first[code]; ok {
-				after = append(after, e)
-			}
-		}
-		out[i+1].fields = b.task(out[i+1], t, group, &parent, after)
+		out[i+1].fields = b.task(out[i+1], t, group, []element.Value{own(parent)}, b.before(t, out[1:]))
 	}
 	return out
 }
 
-func (b *bundler) task(e entry, t worksheet.Task, group element.Value, parent *entry, after []entry) []element.Field {
-	var extensions []element.Value
-	for _, a := range after {
-		extensions = append(extensions, extensionOf("after", "Reference", own(a)))
+// before are the tasks that must be done first. Of several with one code it
+// is the last one due not later than this one: a result is reviewed after
+// its own blood draw.
+func (b *bundler) before(t worksheet.Task, entries []entry) []element.Value {
+	var out []element.Value
+	due, known := dueTime(t.Due)
+	for _, code := range t.After {
+		at, found := time.Time{}, -1
+		for i, other := range b.w.Tasks {
+			if other.Code != code {
+				continue
+			}
+			d, dated := dueTime(other.Due)
+			if found < 0 || known && dated && !d.After(due) && (at.IsZero() || d.After(at)) {
+				found, at = i, d
+			}
+		}
+		if found >= 0 {
+			out = append(out, extensionOf("after", "Reference", own(entries[found])))
+		}
 	}
+	return out
+}
+
+func dueTime(s string) (time.Time, bool) {
+	t, err := time.Parse(time.RFC3339, s)
+	return t, err == nil
+}
+
+func (b *bundler) task(e entry, t worksheet.Task, group element.Value, partOf, after []element.Value) []element.Field {
 	status := "requested"
 	if b.held && t.Prepares {
 		status = "draft"
 	}
 	codes := []element.Value{codingValue(ourCodes+"task", t.Code, t.Title)}
-	if parent == nil {
+	if partOf == nil {
 		codes = append(codes, codingValue(taskCode, "fulfill", "Fulfill the focal request"))
 	}
-	performer := []element.Value{codingValue(ourCodes+"role", t.Role, "")}
+	performer := []element.Value{codingValue(ourCodes+"role", t.Role, roles[t.Role])}
 	if w, ok := workers[t.Role]; ok {
 		performer = append(performer, codingValue(snomed, w[0], w[1]))
 	}
@@ -67,57 +87,30 @@ func (b *bundler) task(e entry, t worksheet.Task, group element.Value, parent *e
 	if t.Says != "" {
 		description += " (" + t.Says + ")"
 	}
-	due := element.Value{}
-	if t.Due != "" {
-		due = element.Obj(element.F("period", element.Obj(element.F("end", element.Str(t.Due)))))
+	words := roles[t.Role]
+	if words == "" {
+		words = t.Role
 	}
-	partOf := element.Value{}
-	if parent != nil {
-		partOf = element.List(own(*parent))
-	}
-	reason, inputs := b.reasons(t, parent == nil)
+	reason, inputs := b.reasons(t, partOf == nil, status == "draft")
 	return []element.Field{
-		element.F("extension", element.List(extensions...)),
+		element.F("extension", element.List(after...)),
 		element.F("identifier", ownIdentifier(e)),
-		element.F("basedOn", element.List(reference(b.w.Refs.Order))),
+		element.F("basedOn", element.List(own(b.plan))),
 		element.F("groupIdentifier", group),
-		element.F("partOf", partOf),
+		element.F("partOf", element.List(partOf...)),
 		element.F("status", element.Str(status)),
 		element.F("intent", element.Str("order")),
 		element.F("priority", element.Str(t.Priority)),
 		element.F("code", element.Obj(element.F("coding", element.List(codes...)), element.F("text", element.Str(t.Title)))),
 		element.F("description", element.Str(description)),
-		element.F("focus", reference(b.w.Refs.Order)),
-		element.F("for", reference(b.w.Refs.Patient)),
-		element.F("encounter", reference(b.w.Refs.Encounter)),
+		element.F("focus", b.order()),
+		element.F("for", b.patient()),
+		element.F("encounter", b.encounter()),
 		element.F("authoredOn", element.Str(b.now())),
 		element.F("lastModified", element.Str(b.now())),
-		element.F("performerType", element.List(element.Obj(element.F("coding", element.List(performer...)), element.F("text", element.Str(t.Role))))),
+		element.F("performerType", element.List(element.Obj(element.F("coding", element.List(performer...)), element.F("text", element.Str(words))))),
 		element.F("reasonReference", reason),
-		element.F("restriction", due),
-		element.F("input", element.List(inputs...)),
+		element.F("restriction", element.Obj(element.F("period", element.Obj(element.F("end", element.Str(t.Due)))))),
+		element.F("input", element.List(append(inputs, b.inputs(t)...)...)),
 	}
-}
-
-// reasons: the parent names the worst issue and lists the others; a task
-// about one finding names that one; numbers a person needs are inputs.
-func (b *bundler) reasons(t worksheet.Task, parent bool) (element.Value, []element.Value) {
-	var reason element.Value
-	var inputs []element.Value
-	if parent {
-		for i, x := range b.issues {
-			if i == 0 {
-				reason = own(x)
-				continue
-			}
-			inputs = append(inputs, element.Obj(element.F("type", element.Obj(element.F("text", element.Str("finding")))), element.F("valueReference", own(x))))
-		}
-	}
-	if t.Closes != "" {
-		inputs = append(inputs, element.Obj(element.F("type", element.Obj(element.F("text", element.Str("closes only with")))), element.F("valueString", element.Str(t.Closes))))
-	}
-	for _, name := range slices.Sorted(maps.Keys(t.Inputs)) {
-		inputs = append(inputs, element.Obj(element.F("type", element.Obj(element.F("text", element.Str(name)))), element.F("valueString", element.Str(t.Inputs[name]))))
-	}
-	return reason, inputs
 }

@@ -1,8 +1,7 @@
 package r4
 
 import (
-	"encoding/base64"
-	"encoding/hex"
+	"strconv"
 	"strings"
 
 	"weir.example/weir/mapping/element"
@@ -14,16 +13,38 @@ import (
 // reference points at a resource of the input: by its absolute address and,
 // where known, its identifier; never by a relative address.
 func reference(r order.Reference) element.Value {
-	v := element.Obj(element.F("reference", element.Str(r.URL)), element.F("type", element.Str(r.Type)),
-		element.F("identifier", identifierValue(r.Identifier)))
-	if r.URL == "" && r.Identifier.Value == "" {
-		if r.Display == "" {
-			return element.Value{}
-		}
-		v = v.With(element.F("display", element.Str(r.Display)))
+	url := r.URL
+	if !strings.Contains(url, "://") && !strings.HasPrefix(url, "urn:") {
+		url = ""
 	}
-	return v
+	if url == "" && r.Identifier.Value == "" && r.Display == "" {
+		return element.Value{}
+	}
+	return element.Obj(
+		element.F("reference", element.Str(url)),
+		element.F("type", element.Str(r.Type)),
+		element.F("identifier", identifierValue(r.Identifier)),
+		element.F("display", element.When(url == "" && r.Identifier.Value == "", element.Str(r.Display))))
 }
+
+// required is a reference that R4 or the contract demands: what the input
+// gave no address and no identifier is named in words.
+func required(r order.Reference, kind, words string) element.Value {
+	if v := reference(r); !v.Empty() {
+		return v
+	}
+	return element.Obj(element.F("type", element.Str(kind)), element.F("display", element.Str(words)))
+}
+
+func (b *bundler) patient() element.Value {
+	return required(b.w.Refs.Patient, "Patient", "the patient of the order received")
+}
+
+func (b *bundler) order() element.Value {
+	return required(b.w.Refs.Order, "MedicationRequest", "the order received")
+}
+
+func (b *bundler) encounter() element.Value { return reference(b.w.Refs.Encounter) }
 
 func identifierValue(i order.Identifier) element.Value {
 	if i.Value == "" {
@@ -39,7 +60,7 @@ func own(e entry) element.Value {
 
 // ownIdentifier is the identifier of a resource we made.
 func ownIdentifier(e entry) element.Value {
-	return element.List(element.Obj(element.F("system", element.Str("urn:ietf:rfc:3986")), element.F("value", element.Str(e.url()))))
+	return element.List(identifierValue(order.Identifier{System: "urn:ietf:rfc:3986", Value: e.url()}))
 }
 
 func codeable(system, code, display, text string) element.Value {
@@ -56,9 +77,6 @@ func codingValue(system, code, display string) element.Value {
 
 // conceptValue writes a concept of the input again: its codes and words.
 func conceptValue(c order.Concept) element.Value {
-	if c.Absent() {
-		return element.Value{}
-	}
 	var codings []element.Value
 	for _, k := range c.Codings {
 		codings = append(codings, codingValue(k.System, k.Code, k.Display))
@@ -66,21 +84,46 @@ func conceptValue(c order.Concept) element.Value {
 	return element.Obj(element.F("coding", element.List(codings...)), element.F("text", element.Str(c.Text)))
 }
 
-// amount writes a number with its UCUM unit; the unit's words stand beside
-// the code for whoever shows them.
+// amount writes a number with its UCUM unit. The digits are the exact value
+// without trailing zeros, since a person may read them; a value whose
+// decimals do not end has six significant digits.
 func amount(n quantity.Number, u quantity.Unit) element.Value { return decimal(n.Decimal(), u.Code()) }
 
+// decimal is a Quantity; what is no number is left out, as R4 allows no
+// words there. The unit stands in words beside its code.
 func decimal(number, ucumCode string) element.Value {
-	if number == "" || ucumCode == "" {
+	n, err := quantity.ParseNumber(number)
+	if err != nil {
 		return element.Value{}
 	}
-	return element.Obj(element.F("value", element.Num(number)), element.F("unit", element.Str(notation.UnitWords(ucumCode))),
-		element.F("system", element.Str(ucum)), element.F("code", element.Str(ucumCode)))
+	v := element.Obj(element.F("value", element.Num(number)))
+	if ucumCode == "" {
+		return v
+	}
+	unit := strings.TrimPrefix(notation.Code(number, ucumCode), notation.Number(n)+" ")
+	if strings.HasPrefix(unit, "`") || ucumCode == "1" {
+		unit = ucumCode // no words for it
+	}
+	return v.With(element.F("unit", element.Str(unit)), element.F("system", element.Str(ucum)), element.F("code", element.Str(ucumCode)))
 }
 
-func counted(n int, annotation string) element.Value {
-	return element.Obj(element.F("value", element.Int(n)), element.F("unit", element.Str(strings.Trim(annotation, "{}"))),
-		element.F("system", element.Str(ucum)), element.F("code", element.Str(annotation)))
+// counted is a number of things: UCUM writes what is counted in braces, in
+// which no blank may stand.
+func counted(n int, thing string) element.Value {
+	return decimal(strconv.Itoa(n), "{"+strings.Join(strings.Fields(thing), "_")+"}")
+}
+
+// between writes a point as a Quantity under name+"Quantity", an interval
+// as a Range under name+"Range".
+func between(name string, q quantity.Quantity) element.Field {
+	if q.IsPoint() {
+		return element.F(name+"Quantity", amount(q.Low, q.Unit))
+	}
+	return element.F(name+"Range", element.Obj(element.F("low", amount(q.Low, q.Unit)), element.F("high", amount(q.High, q.Unit))))
+}
+
+func ratio(numerator, denominator quantity.Quantity) element.Value {
+	return element.Obj(element.F("numerator", amount(numerator.Low, numerator.Unit)), element.F("denominator", amount(denominator.Low, denominator.Unit)))
 }
 
 func extensionOf(name, kind string, v element.Value) element.Value {
@@ -94,14 +137,18 @@ func foreignExtension(url, kind string, v element.Value) element.Value {
 	return element.Obj(element.F("url", element.Str(url)), element.F("value"+kind, v))
 }
 
-// part is one part of an extension that has several.
-func part(name, kind string, v element.Value) element.Value { return foreignExtension(name, kind, v) }
-
-// hashName is a content hash as a URI (RFC 6920), from SHA-256 in hex.
-func hashName(sum string) string {
-	raw, err := hex.DecodeString(sum)
-	if err != nil || len(raw) == 0 {
-		return ""
+// nested is an extension of several parts; a part's url is its bare name.
+func nested(name string, parts ...element.Value) element.Value {
+	if element.List(parts...).Empty() {
+		return element.Value{}
 	}
-	return "ni:///sha-256;" + base64.RawURLEncoding.EncodeToString(raw)
+	return element.Obj(element.F("url", element.Str(ours+name)), element.F("extension", element.List(parts...)))
 }
+
+// profile claims a US Core profile, which may be done only where it is met.
+func profile(met bool, name string) element.Value {
+	return element.When(met, element.Obj(element.F("profile", element.Strs("http://hl7.org/fhir/us/core/StructureDefinition/us-core-"+name))))
+}
+
+// known reports whether a reference has an address or an identifier.
+func known(r order.Reference) bool { return r.URL != "" || r.Identifier.Value != "" }

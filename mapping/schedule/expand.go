@@ -33,7 +33,8 @@ func Expand(t Timing, span Span, zone Zone, limit int) (doses []time.Time, compl
 	return doses, complete
 }
 
-// Occurrences is Expand with what the clock changes did to each start.
+// Occurrences is Expand with what the clock changes did to each start. Starts
+// are given in the zone when it is known.
 func Occurrences(t Timing, span Span, zone Zone, limit int) (list []Occurrence, complete bool) {
 	next := starts(t, span.From, zone)
 	if next == nil {
@@ -53,6 +54,9 @@ func Occurrences(t Timing, span Span, zone Zone, limit int) (list []Occurrence, 
 			continue
 		case len(list) >= limit:
 			return list, false
+		}
+		if zone.Known() {
+			o.At = o.At.In(zone.Location)
 		}
 		list = append(list, o)
 		if most > 0 && len(list) == most {

@@ -49,9 +49,18 @@ var LoadZones = sync.OnceValue(func() *Zones {
 // Hash is the SHA-256 of the zone data, hex.
 func (z *Zones) Hash() string { return z.hash }
 
+// noPlace are names of the database that stand for a fixed distance from UTC
+// and that people write for a place with clock changes.
+var noPlace = map[string]string{"EST": "America/New_York", "MST": "America/Denver or America/Phoenix", "HST": "Pacific/Honolulu", "Factory": "America/New_York"}
+
 // Zone returns the zone with an IANA name such as America/New_York. Local
-// and the empty name are refused: they would mean the host.
+// and the empty name are refused: they would mean the host. EST, MST and HST
+// are refused too: a home in New York would be an hour off for most of the
+// year.
 func (z *Zones) Zone(name string) (Zone, error) {
+	if instead, ok := noPlace[name]; ok {
+		return Zone{}, fmt.Errorf("time zone %s is no place and has no clock changes; need a name such as %s", name, instead)
+	}
 	if known, ok := z.known.Load(name); ok {
 		return known.(Zone), nil
 	}
@@ -84,8 +93,7 @@ func (z *Zones) Zone(name string) (Zone, error) {
 // when clocks go back it is shown twice: the first is meant. Either is
 // reported, so that both times can be shown.
 func (z Zone) Wall(year int, month time.Month, day int, since time.Duration) (at time.Time, gap, overlap bool) {
-	hour, minute, second := int(since/time.Hour), int(since%time.Hour/time.Minute), int(since%time.Minute/time.Second)
-	naive := time.Date(year, month, day, hour, minute, second, 0, time.UTC)
+	naive := time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Add(since)
 	// The offsets in force well before and well after the wall time.
 	_, before := naive.Add(-30 * time.Hour).In(z.Location).Zone()
 	_, after := naive.Add(30 * time.Hour).In(z.Location).Zone()
@@ -94,7 +102,7 @@ func (z Zone) Wall(year int, month time.Month, day int, since time.Duration) (at
 	shows := func(t time.Time) bool {
 		y, m, d := t.Date()
 		h, mi, s := t.Clock()
-		return time.Date(y, m, d, h, mi, s, 0, time.UTC).Equal(naive)
+		return time.Date(y, m, d, h, mi, s, t.Nanosecond(), time.UTC).Equal(naive)
 	}
 	switch {
 	case shows(first):
@@ -108,5 +116,5 @@ func (z Zone) Wall(year int, month time.Month, day int, since time.Duration) (at
 // SinceMidnight is the wall-clock time of t in the zone.
 func (z Zone) SinceMidnight(t time.Time) time.Duration {
 	h, m, s := t.In(z.Location).Clock()
-	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(s)*time.Second
+	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + time.Duration(s)*time.Second + time.Duration(t.Nanosecond())
 }

@@ -106,8 +106,7 @@ func (r *reader) deviceNear(from, to, back int) bool {
 }
 
 var (
-	perTime = quantity.None.Per(quantity.Time)
-	flow    = quantity.Volume.Per(quantity.Time)
+	flow = quantity.Volume.Per(quantity.Time)
 )
 
 // isDrug: a dimension a drug is measured in.

@@ -1,0 +1,150 @@
+package googlefhir
+
+import (
+	"reflect"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/finding"
+)
+
+// report is one problem as the library gives it: a path that is neither
+// FHIRPath nor always spelt alike, a text of fixed words, and a diagnostic
+// that quotes the document.
+type report struct{ path, text, quotes string }
+
+// reports takes a problem apart. The library's error types are internal, but
+// their fields are public; should a later version have other ones, the text
+// that the errors print is read instead.
+func reports(err error) []report {
+	v := reflect.ValueOf(err)
+	if v.Kind() != reflect.Slice {
+		return []report{one(v, err)}
+	}
+	var out []report
+	for i := range v.Len() {
+		e, _ := v.Index(i).Interface().(error)
+		out = append(out, one(v.Index(i), e))
+	}
+	if len(out) == 0 {
+		out = append(out, report{text: err.Error()})
+	}
+	return out
+}
+
+var printed = regexp.MustCompile(`^error at "([^"]*)": ((?s).*)$`)
+
+func one(v reflect.Value, err error) report {
+	if v.Kind() == reflect.Pointer && v.Elem().Kind() == reflect.Struct {
+		get := func(name string) string {
+			if f := v.Elem().FieldByName(name); f.IsValid() && f.Kind() == reflect.String {
+				return f.String()
+			}
+			return ""
+		}
+		if text := get("Details"); text != "" {
+			return report{get("Path"), text, get("Diagnostics")}
+		}
+	}
+	if err == nil {
+		return report{text: "an unknown problem"}
+	}
+	if m := printed.FindStringSubmatch(err.Error()); m != nil {
+		return report{path: m[1], text: m[2]}
+	}
+	return report{text: err.Error()}
+}
+
+// finding places a report in the tree below the resource that was asked.
+func (r report) finding(root element.Node) finding.Finding {
+	at := follow(root, r.path)
+	w := r.words(at)
+	f := finding.Finding{Code: w.code, Expected: w.expected, Observed: w.observed, Remedy: w.remedy,
+		Detail: "google/fhir: " + w.detail, Diagnostic: strings.TrimSpace("google/fhir: " + r.text + " " + r.quotes)}
+	if named := r.named(at, w.code); named.Exists() {
+		at = named
+	}
+	f.Place = at.Place()
+	if w.missing != "" {
+		f.Place.Expression += "." + w.missing
+	}
+	return f
+}
+
+// named finds the member a report is about when its path leads to the object
+// around it: the unknown element, of two choices the one that comes later in
+// the document (the library names either), the address inside a Reference.
+func (r report) named(at element.Node, code finding.Code) element.Node {
+	switch {
+	case code == "document-reference":
+		return at.Get("reference")
+	case strings.HasPrefix(r.text, "unknown field"):
+		if key, err := strconv.Unquote(r.quotes); err == nil {
+			return at.Get(key)
+		}
+	case strings.HasPrefix(r.text, "cannot accept multiple values for "):
+		stem := camel(strings.TrimSuffix(strings.TrimPrefix(r.text, "cannot accept multiple values for "), " field"))
+		var last element.Node
+		for _, m := range at.Members() {
+			if rest, ok := strings.CutPrefix(strings.TrimPrefix(m.Name(), "_"), stem); ok && rest != "" && rest[0] >= 'A' && rest[0] <= 'Z' {
+				last = m
+			}
+		}
+		return last
+	}
+	return element.Node{}
+}
+
+// camel writes dose_and_rate as doseAndRate.
+func camel(s string) string {
+	words := strings.Split(s, "_")
+	for i, w := range words[1:] {
+		if w != "" {
+			words[i+1] = strings.ToUpper(w[:1]) + w[1:]
+		}
+	}
+	return strings.Join(words, "")
+}
+
+// follow gives the deepest node of a path that is there.
+func follow(root element.Node, path string) element.Node {
+	n := root
+	segments := strings.Split(path, ".")
+	if len(segments) > 0 {
+		segments = segments[1:] // the type of the resource that was asked
+	}
+	skip := ""
+	for _, s := range segments {
+		if s == "" || strings.EqualFold(s, n.Get("resourceType").Text()) || strings.EqualFold(s, skip) {
+			skip = ""
+			continue // a type inside the path: of a resource in an entry, of a choice
+		}
+		var next element.Node
+		if next, skip = step(n, s); !next.Exists() {
+			break
+		}
+		n = next
+	}
+	return n
+}
+
+// step goes one segment down; for a choice it gives the type, which the path
+// may name again as its next segment.
+func step(n element.Node, segment string) (next element.Node, typ string) {
+	name, index, indexed := strings.Cut(strings.TrimSuffix(segment, "]"), "[")
+	next = n.Get(strings.TrimPrefix(name, "_"))
+	if !next.Exists() {
+		next = n.Get("_" + strings.TrimPrefix(name, "_"))
+	}
+	if !next.Exists() {
+		next, typ = n.Choice(name)
+	}
+	if indexed && next.Kind() == element.Array {
+		if i, err := strconv.Atoi(index); err == nil && next.At(i).Exists() {
+			next = next.At(i)
+		}
+	}
+	return next, typ
+}
