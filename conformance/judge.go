@@ -49,13 +49,22 @@ func Judge(in Input) Judgement {
 	document := hex.EncodeToString(sum[:])
 	var out []worksheet.Worksheet
 	for _, c := range cases {
-		c.Held = in.Held
+		c.Held = held(c.Held, in.Held)
 		for _, w := range JudgeCase(c, in.Reference, in.Now, in.Stage) {
 			w.Sources.Document = document
 			out = append(out, w)
 		}
 	}
 	return Judgement{Worksheets: out}
+}
+
+// held joins what the document says was prepared with what the caller holds.
+func held(read, given order.Held) order.Held {
+	read.Versions = append(read.Versions, given.Versions...)
+	read.Prepared = append(read.Prepared, given.Prepared...)
+	read.Overrides = append(read.Overrides, given.Overrides...)
+	read.Hash = given.Hash
+	return read
 }
 
 // JudgeCase judges every order of one patient: the steps behind reading. The

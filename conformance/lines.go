@@ -46,9 +46,9 @@ func (s *state) quantities() map[string]worksheet.Quantity {
 		out[name] = worksheet.Quantity{Value: s.local(at), Expression: s.order.TimingPlace.Expression, Derivation: []worksheet.Derivation{{Formula: formula,
 			Inputs: []worksheet.Input{{Name: "start", Value: s.local(p.FirstHomeDose), Expression: s.order.TimingPlace.Expression}}, Text: formula + " = " + notation.Instant(at.In(s.zone.Location), s.zone.Name)}}}
 	}
-	ends("endsAt", p.EndsAt, "start + infusion time, elapsed")
-	ends("endsEarliest", p.EndsEarliest, "start + infusion time ÷ (1 + device tolerance), elapsed")
-	ends("endsLatest", p.EndsLatest, "start + infusion time ÷ (1 − device tolerance), elapsed")
+	ends("endsAt", p.EndsAt, "end = start + infusion time, elapsed")
+	ends("endsEarliest", p.EndsEarliest, "earliest end = start + infusion time ÷ (1 + device tolerance), elapsed")
+	ends("endsLatest", p.EndsLatest, "latest end = start + infusion time ÷ (1 − device tolerance), elapsed")
 	return out
 }
 
@@ -112,8 +112,11 @@ func (s *state) window() string {
 func (s *state) deliveries() []worksheet.Delivery {
 	out := []worksheet.Delivery{}
 	for _, d := range s.plan.Deliveries {
-		says := cmp.Or(d.Says, "start before and finish by are fixed once the units are prepared")
-		out = append(out, worksheet.Delivery{Arrival: s.local(d.Arrival), Units: d.Units, DaysSupply: d.DaysSupply,
+		says := d.Says
+		if d.StartBefore.IsZero() {
+			says = cmp.Or(d.Says, "start before and finish by are fixed once the units are prepared")
+		}
+		out = append(out, worksheet.Delivery{Arrival: s.local(d.Arrival), StartBefore: s.local(d.StartBefore), Units: d.Units, DaysSupply: d.DaysSupply,
 			FirstDose: s.local(d.FirstDose), LastDose: s.local(d.LastDose), Says: says})
 	}
 	return out

@@ -124,7 +124,7 @@ func (w *walker) entry(e element.Node) {
 	case named != name:
 		w.refuse(url, "an address of a "+named, "the address of the "+name+" in this entry",
 			"Sender: give the entry the address of its own resource.", "the fullUrl of an entry names another resource type")
-	case self.Exists() && !strings.HasSuffix(rest, "/"+self.Text()) && !strings.Contains(rest, "/_history/"):
+	case id.fault(self.Text()) == "" && !strings.HasSuffix(rest, "/"+self.Text()) && !strings.Contains(rest, "/_history/"):
 		w.refuse(url, "an address with another id", "an address that ends in the id of the resource",
 			"Sender: give the entry the address of its own resource.", "the fullUrl of an entry and the id of its resource disagree")
 	}

@@ -157,7 +157,7 @@ func (w *walker) primitive(v element.Node, c *child) {
 		return
 	}
 	expected := "a code of the value set that R4 requires"
-	if len(c.def.codes) <= 20 {
+	if len(c.def.codes) <= 20 && letter(c.def.codes[0][0]) { // comparators are signs, which nobody should read
 		expected = "one of " + strings.Join(c.def.codes, ", ")
 	}
 	remedy := "Sender: use one of the codes that R4 requires here."

@@ -97,6 +97,8 @@ func scheduleRules() []Rule {
 		rule("schedule-quantity-absent", facts(Order), nil, quantityAbsent),
 		rule("schedule-start-passed", planned, nil, startPassed),
 		rule("schedule-clock-change", facts(Order, Plan, Case), nil, clockChange),
+		rule("schedule-replacement-start", planned, nil, replacementStart),
+		rule("stability-dose-after-discard", facts(Order, Case, Plan), unitsMade, doseAfterDiscard),
 		rule("schedule-delivery-late", planned, hasDeliveries, deliveryLate),
 		rule("schedule-no-delivery-day", planned, hasDeliveries, deliveryMoved),
 	}

@@ -91,26 +91,64 @@ func firstDoseGap(f Facts) []finding.Finding {
 		"about "+notation.Duration(p.Interval)+", the ordered interval")
 }
 
+// clockChange shows both times of the first place where elapsed time and the
+// wall clock part: the end of an infusion before doses that move.
 func clockChange(f Facts) []finding.Finding {
 	p := f.plan()
-	if !p.ClockChange {
+	if len(p.Changes) == 0 {
 		return nil
 	}
-	if p.EndsAt.IsZero() {
-		return here(f.order().TimingPlace, "the clocks change during the course", p.Says[len(p.Says)-1])
+	c := p.Changes[0]
+	for _, x := range p.Changes {
+		if x.Of == "infusion-end" {
+			c = x
+			break
+		}
 	}
-	x := here(f.order().TimingPlace, "by the wall clock the infusion would end "+notation.Instant(p.WallEnd, ""),
-		"by elapsed time it ends "+notation.Instant(p.EndsAt, p.Zone.Name))
+	what := map[string]string{"infusion-end": "the infusion would end", "dose-times": "the doses would fall at", "dose-in-gap": "a dose would fall at", "dose-in-overlap": "a dose would fall at"}[c.Of]
+	x := here(f.order().TimingPlace, "by the wall clock "+what+" "+notation.Instant(c.Wall, ""), "by elapsed time it is "+notation.Instant(c.Elapsed, p.Zone.Name))
 	for _, s := range f.kase().Services {
 		for _, w := range s.When {
-			if s.Kind == "visit" && !w.DateOnly && w.Time.Equal(p.WallEnd) {
-				x[0].Remedy = "Move the booked visit from " + notation.Instant(p.WallEnd, "") + " to " + notation.Instant(p.EndsAt, "") + "."
+			if s.Kind == "visit" && !w.DateOnly && w.Time.Equal(c.Wall) {
+				x[0].Remedy = "Move the booked visit from " + notation.Instant(c.Wall, "") + " to " + notation.Instant(c.Elapsed, "") + "."
 				x[0].Evidence = append(x[0].Evidence, w.Place.Expression)
 			}
 		}
 	}
 	return x
 }
+
+// replacementStart: a changed order must say when its first dose falls after
+// the last one of the order it replaces.
+func replacementStart(f Facts) []finding.Finding {
+	if !f.plan().Replacement {
+		return nil
+	}
+	return here(f.order().TimingPlace, "it replaces an order and names no start", "when the first dose falls after the last one of the old order")
+}
+
+// doseAfterDiscard: units already made whose doses would start after their
+// beyond-use instant.
+func doseAfterDiscard(f Facts) []finding.Finding {
+	var out []finding.Finding
+	for _, b := range f.plan().Prepared {
+		if len(b.TooLate) == 0 {
+			continue
+		}
+		place := f.order().Place
+		for _, made := range f.kase().Held.Prepared {
+			if made.Lot == b.Lot && made.Place.Expression != "" {
+				place = made.Place
+			}
+		}
+		out = append(out, here(place, fmt.Sprintf("%d of %d prepared units would be started after %s, the first at %s", len(b.TooLate), b.Units,
+			notation.Instant(b.BeyondUse.In(f.plan().Zone.Location), ""), notation.Instant(b.TooLate[0], "")),
+			fmt.Sprintf("%d units made again; the others can be used", len(b.TooLate)))...)
+	}
+	return out
+}
+
+func unitsMade(f Facts) bool { return len(f.plan().Prepared) > 0 }
 
 func deliveryLate(f Facts) []finding.Finding {
 	for _, d := range f.plan().Deliveries {
