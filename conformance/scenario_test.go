@@ -57,9 +57,6 @@ var later = map[string]string{
 	"s5-nutrition-cycle finding second-check block":                  "drug table row for parenteral nutrition: part 3",
 	"s5-nutrition-cycle quantity glucoseInfusionRate 7.84 mg/kg/min": "equation E24: part 2",
 	"s6-hydration-gravity quantity osmolarity 348 mosm/L":            "equation E22: part 2",
-	"s7-daptomycin-discharge verdict block":                          "beyond-use of units already made: part 6",
-	"s7-daptomycin-discharge finding schedule-no-delivery-day warn":  "delivery cycle with holidays: part 4",
-	"s7-dextrose verdict block":                                      "drug table row for daptomycin: part 3",
 	"s7-dextrose finding rate-diluent block":                         "drug table row for daptomycin: part 3",
 }
 
