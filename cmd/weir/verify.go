@@ -173,10 +173,10 @@ func outcome(s streams, f verifyFlags, answers []adapter.Answer) error {
 	switch {
 	case unreadable == len(answers):
 		return exit{exitUnreadable}
+	case f.failOn != "never" && worst.Weight() >= finding.Gate(f.failOn).Weight():
+		return exit{exitFound} // worse than a document that failed beside it
 	case unreadable > 0:
 		return exit{exitSomeFailed}
-	case f.failOn != "never" && worst.Weight() >= finding.Gate(f.failOn).Weight():
-		return exit{exitFound}
 	}
 	return nil
 }

@@ -60,6 +60,7 @@ func TestExitCodesOfTheContract(t *testing.T) {
 		{"a policy with an unknown key", []string{"verify", "--policy", file("p.yaml", "delivery:\n  longestDay: 3\n"), s1}, 2},
 		{"an unknown command", []string{"verity"}, 2},
 		{"not JSON", []string{"verify", bad}, 3},
+		{"findings weigh more than a bad document beside them", []string{"verify", "--now", s1Now, s1, bad}, 1},
 		{"one good, one bad", []string{"verify", "--now", s1Now, "--fail-on", "never", s1, bad}, 4},
 		{"an unknown code", []string{"explain", "dose-arithmetics"}, 2},
 		{"version", []string{"version"}, 0},

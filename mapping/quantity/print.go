@@ -16,7 +16,12 @@ func (a Number) Decimal() string {
 }
 
 // Places writes a rounded half up to n decimal places, trailing zeros cut.
-func (a Number) Places(n int) string { return trim(a.Rat().FloatString(n)) }
+func (a Number) Places(n int) string {
+	if s, ok := a.fastPlaces(n); ok {
+		return s
+	}
+	return trim(a.Rat().FloatString(n))
+}
 
 // Significant writes a rounded half up to n significant digits, trailing
 // zeros cut.
@@ -44,6 +49,9 @@ func (a Number) round() Number {
 // magnitude is the number of digits before the point, or minus the zeros
 // just behind it: 123 → 3, 0.5 → 0, 0.05 → −1.
 func (a Number) magnitude() int {
+	if m, ok := a.fastMagnitude(); ok {
+		return m
+	}
 	r := a.Abs().Rat()
 	m := 0
 	for r.Cmp(big.NewRat(1, 1)) >= 0 {
@@ -58,6 +66,9 @@ func (a Number) magnitude() int {
 }
 
 func (a Number) exact(most int) (string, bool) {
+	if s, ok := a.fastExact(most); ok {
+		return s, true
+	}
 	r := a.Rat()
 	d := new(big.Int).Set(r.Denom())
 	for _, p := range []int64{2, 5} {
