@@ -180,6 +180,7 @@ func (s *state) reconcile() {
 		s.usual(&u)
 	}
 	s.agreement = arithmetic.Reconcile(s.order.Stated, u)
+	s.agreement.Describe()
 	s.numbers = s.agreement.Quantities
 	if _, q, ok := s.body.Surface(); ok {
 		have, stated := s.numbers["bodySurfaceArea"]

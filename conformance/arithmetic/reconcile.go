@@ -50,6 +50,8 @@ type Agreement struct {
 	Unchecked  []Unchecked
 	Differing  []Differing // statements of one number that differ beyond their precision
 	Relations  int         // relations that could be checked
+	usable     []claim
+	rels       []relation
 }
 
 // Reconcile checks every relation between the stated numbers, explains what
@@ -73,7 +75,8 @@ func Reconcile(stated []order.Stated, u Usual) Agreement {
 	if len(failed) > 0 {
 		a.Conflicts = append(a.Conflicts, conflict(list, all, failed, u, rounding))
 	}
-	a.Quantities = settle(list, rels, rounding, a.Conflicts, u)
+	a.Quantities, a.usable = settle(list, rels, rounding, a.Conflicts, u)
+	a.rels = rels
 	a.Unchecked = unchecked(list, rels, all)
 	return a
 }

@@ -82,6 +82,7 @@ func TestOneRelationNamesNobody(t *testing.T) {
 
 func TestDerivedNumbers(t *testing.T) {
 	a := Reconcile([]order.Stated{say("dose", "2", "g"), say("volume", "100", "mL"), say("duration", "30", "min"), say("interval", "8", "h")}, Usual{})
+	a.Describe()
 	for name, want := range map[string]string{"concentration": "20 mg/mL", "rate": "200 mL/h", "drugRate": "4000 mg/h", "dosesPerDay": "3 /d", "dailyDose": "6000 mg/d"} {
 		q := a.Quantities[name]
 		assert.Equal(t, want, q.Value.Decimal()+" "+q.Unit.Code(), name)

@@ -12,7 +12,10 @@ import (
 // statement, or the value worked out, with every short way to reach it. What
 // takes part in a conflict is marked disputed; once one number is named, only
 // that number is, and the rest is worked out without it.
-func settle(list []claim, rels []relation, rounding quantity.Number, conflicts []Conflict, u Usual) order.Quantities {
+//
+// How each was reached is written by Describe: it is most of the work, and a
+// nightly run over orders that did not change needs none of it.
+func settle(list []claim, rels []relation, rounding quantity.Number, conflicts []Conflict, u Usual) (order.Quantities, []claim) {
 	out := order.Quantities{}
 	disputed := map[string]bool{}
 	usable := list
@@ -37,7 +40,6 @@ func settle(list []claim, rels []relation, rounding quantity.Number, conflicts [
 		out[Names[c.at]] = order.Quantity{
 			Value: s.Quantity.Middle(), Low: unit.FromBase(c.low), High: unit.FromBase(c.high), Unit: unit,
 			Stated: s.Witness != order.Computed, Disputed: disputed[Names[c.at]], Literal: s.Literal, Place: s.Place,
-			Derivation: derivations(usable, rels, c.at, unit),
 		}
 	}
 	for at := range nameCount {
@@ -52,7 +54,7 @@ func settle(list []claim, rels []relation, rounding quantity.Number, conflicts [
 		if at == duration && value.Less(twoHours) {
 			unit = minutes // "30 minutes", not "half an hour"
 		}
-		q := order.Quantity{Value: unit.FromBase(value), Unit: unit, Derivation: derivations(usable, rels, at, unit)}
+		q := order.Quantity{Value: unit.FromBase(value), Unit: unit}
 		low, high := span(usable, by, at, rounding)
 		q.Low, q.High = unit.FromBase(low), unit.FromBase(high)
 		for _, c := range firstOfEach(usable) {
@@ -60,7 +62,16 @@ func settle(list []claim, rels []relation, rounding quantity.Number, conflicts [
 		}
 		out[Names[at]] = q
 	}
-	return out
+	return out, usable
+}
+
+// Describe adds to every quantity the short ways to work it out of the
+// others, with the numbers filled in.
+func (a *Agreement) Describe() {
+	for name, q := range a.Quantities {
+		q.Derivation = derivations(a.usable, a.rels, indexOf(name), q.Unit)
+		a.Quantities[name] = q
+	}
 }
 
 var (
@@ -141,26 +152,38 @@ func span(list []claim, r relation, at int, rounding quantity.Number) (low, high
 	return low, high
 }
 
-// unitFor is the unit a derived quantity is given in. drug is the dimension
-// the drug is measured in; zero means mass.
+// amounts are the units a drug is measured in, by dimension; none means
+// mass.
+var amounts = map[quantity.Dimension]string{quantity.None: "mg", quantity.Mass: "mg", quantity.International: "[iU]",
+	quantity.Pharmacopeial: "[USP'U]", quantity.Enzyme: "U", quantity.Equivalent: "meq", quantity.Amount: "mmol",
+	quantity.Energy: "kcal", quantity.Osmole: "mosm"}
+
+// derivedUnits are the units worked-out quantities are given in, by what the
+// drug is measured in.
+var derivedUnits = func() map[quantity.Dimension][nameCount]quantity.Unit {
+	all := map[quantity.Dimension][nameCount]quantity.Unit{}
+	for drug, amount := range amounts {
+		codes := [nameCount]string{dose: amount, dosePerKg: amount + "/kg", dosePerArea: amount + "/m2", dosingWeight: "kg",
+			bodySurfaceArea: "m2", concentration: amount + "/mL", volume: "mL", rate: "mL/h", drugRate: amount + "/h",
+			drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d",
+			doseCount: "1", courseLength: "d"}
+		measured := drug
+		if drug == quantity.None {
+			measured = quantity.Mass
+		}
+		var units [nameCount]quantity.Unit
+		for at, code := range codes {
+			want, _ := Dimension(Names[at], measured)
+			units[at], _ = quantity.MustUnit(code).As(want)
+		}
+		all[drug] = units
+	}
+	return all
+}()
+
+// unitFor is the unit a derived quantity is given in, false for a drug that
+// is measured in none of the known ways.
 func unitFor(at int, drug quantity.Dimension) (quantity.Unit, bool) {
-	amount := map[quantity.Dimension]string{quantity.None: "mg", quantity.Mass: "mg", quantity.International: "[iU]",
-		quantity.Pharmacopeial: "[USP'U]", quantity.Enzyme: "U", quantity.Equivalent: "meq", quantity.Amount: "mmol",
-		quantity.Energy: "kcal", quantity.Osmole: "mosm"}[drug]
-	code := map[int]string{dose: amount, dosePerKg: amount + "/kg", dosePerArea: amount + "/m2", dosingWeight: "kg",
-		bodySurfaceArea: "m2", concentration: amount + "/mL", volume: "mL", rate: "mL/h", drugRate: amount + "/h",
-		drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d",
-		doseCount: "1", courseLength: "d"}[at]
-	if amount == "" || code == "" {
-		return quantity.Unit{}, false
-	}
-	u, err := quantity.ParseUnit(code)
-	if err != nil {
-		return u, false
-	}
-	if drug == quantity.None {
-		drug = quantity.Mass
-	}
-	want, _ := Dimension(Names[at], drug)
-	return u.As(want)
+	units, ok := derivedUnits[drug]
+	return units[at], ok
 }

@@ -41,6 +41,9 @@ type number struct {
 	value quantity.Number
 }
 
+// poundsPerKilogram is exact: 1 pound is 0.45359237 kg.
+var poundsPerKilogram = quantity.Int(1).Quo(quantity.MustNumber("0.45359237"))
+
 // slipOf finds the best signature that turns what was needed (base units,
 // between low and high) into what was stated.
 func slipOf(c claim, low, high quantity.Number, others []number, perDay, course quantity.Number, u Usual) slip {
@@ -70,7 +73,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 	case duration:
 		either(MinutesAsHours, quantity.Int(60), 0)
 	case dosingWeight:
-		either(Pounds, quantity.MustNumber("2.20462"), 0)
+		either(Pounds, poundsPerKilogram, 0)
 	case dose, dosePerKg, dosePerArea, dailyDose, concentration, volume:
 		either(Thousandfold, quantity.Int(1000), 0)
 	}
