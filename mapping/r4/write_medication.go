@@ -77,21 +77,22 @@ func (b *bundler) home() element.Value {
 	if a == nil {
 		return element.Value{}
 	}
-	where := element.Obj(
-		element.F("use", element.When(slices.Contains(addressUses, a.Use), element.Str(a.Use))),
+	where := []element.Field{
 		element.F("line", element.Strs(a.Lines...)),
 		element.F("city", element.Str(a.City)),
 		element.F("state", element.Str(a.State)),
 		element.F("postalCode", element.Str(a.PostalCode)),
-		element.F("country", element.Str(a.Country)))
-	if where.Empty() {
+		element.F("country", element.Str(a.Country)),
+	}
+	if element.Obj(where...).Empty() {
 		return element.Value{}
 	}
+	use := element.F("use", element.When(slices.Contains(addressUses, a.Use), element.Str(a.Use)))
 	return element.Obj(
 		element.F("resourceType", element.Str("Location")),
 		element.F("id", element.Str("home")),
 		element.F("name", element.Str("Home")),
 		element.F("mode", element.Str("instance")),
-		element.F("address", where),
+		element.F("address", element.Obj(append([]element.Field{use}, where...)...)),
 		element.F("physicalType", codeable("http://terminology.hl7.org/CodeSystem/location-physical-type", "ho", "House", "")))
 }

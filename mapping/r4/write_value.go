@@ -107,10 +107,19 @@ func decimal(number, ucumCode string) element.Value {
 	return v.With(element.F("unit", element.Str(unit)), element.F("system", element.Str(ucum)), element.F("code", element.Str(ucumCode)))
 }
 
-// counted is a number of things: UCUM writes what is counted in braces, in
-// which no blank may stand.
+// counted is a number of things. UCUM writes what is counted in braces, in
+// ASCII without blanks; a thing that cannot be written so is counted by 1.
 func counted(n int, thing string) element.Value {
-	return decimal(strconv.Itoa(n), "{"+strings.Join(strings.Fields(thing), "_")+"}")
+	code := strings.Map(func(r rune) rune {
+		if r < '!' || r > '~' || r == '{' || r == '}' {
+			return -1
+		}
+		return r
+	}, strings.Join(strings.Fields(thing), "_"))
+	if code == "" {
+		return decimal(strconv.Itoa(n), "1")
+	}
+	return decimal(strconv.Itoa(n), "{"+code+"}")
 }
 
 // between writes a point as a Quantity under name+"Quantity", an interval

@@ -86,7 +86,7 @@ func replace(valid []byte, change string) ([]byte, error) {
 
 var (
 	escaped  = regexp.MustCompile(`\\x[0-9A-F]{2}|\\n`)
-	repeated = regexp.MustCompile(`\{(\d+)\*([^{}]*|\{[^{}]*\}|\{[^{}]*)\}`)
+	repeated = regexp.MustCompile(`<<(\d+)\*(.*?)>>`)
 )
 
 // spell writes out line ends, bytes and repetitions.

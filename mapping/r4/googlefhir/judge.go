@@ -10,6 +10,7 @@ package googlefhir
 
 import (
 	"slices"
+	"strings"
 	"sync"
 
 	"github.com/google/fhir/go/fhirversion"
@@ -98,8 +99,18 @@ func ask(n element.Node) []finding.Finding {
 		return nil
 	}
 	var out []finding.Finding
+	var doubled []string
 	for _, r := range reports(err) {
 		out = append(out, r.finding(n))
+		if r.isChoice() {
+			for _, m := range r.choice(follow(n, r.path)) {
+				doubled = append(doubled, m.Expression()+".")
+			}
+		}
 	}
-	return out
+	// Of two types of one choice the library reads the one its map gives
+	// first, so what is wrong inside is said or not as it happens.
+	return slices.DeleteFunc(out, func(f finding.Finding) bool {
+		return slices.ContainsFunc(doubled, func(inside string) bool { return strings.HasPrefix(f.Place.Expression, inside) })
+	})
 }

@@ -61,6 +61,9 @@ func one(v reflect.Value, err error) report {
 func (r report) finding(root element.Node) finding.Finding {
 	at := follow(root, r.path)
 	w := r.words(at)
+	if r.isChoice() {
+		r.quotes = "" // either of the two, as its map came
+	}
 	f := finding.Finding{Code: w.code, Expected: w.expected, Observed: w.observed, Remedy: w.remedy,
 		Detail: "google/fhir: " + w.detail, Diagnostic: strings.TrimSpace("google/fhir: " + r.text + " " + r.quotes)}
 	if named := r.named(at, w.code); named.Exists() {
@@ -74,27 +77,41 @@ func (r report) finding(root element.Node) finding.Finding {
 }
 
 // named finds the member a report is about when its path leads to the object
-// around it: the unknown element, of two choices the one that comes later in
-// the document (the library names either), the address inside a Reference.
+// around it: the unknown element, the resource type, the address inside a
+// Reference; of two types of a choice the one that comes later in the
+// document, because the library names either.
 func (r report) named(at element.Node, code finding.Code) element.Node {
 	switch {
 	case code == "document-reference":
 		return at.Get("reference")
+	case strings.HasPrefix(r.text, "unknown resource type"), strings.HasPrefix(r.text, "invalid resource type"):
+		return at.Get("resourceType")
 	case strings.HasPrefix(r.text, "unknown field"):
 		if key, err := strconv.Unquote(r.quotes); err == nil {
 			return at.Get(key)
 		}
-	case strings.HasPrefix(r.text, "cannot accept multiple values for "):
-		stem := camel(strings.TrimSuffix(strings.TrimPrefix(r.text, "cannot accept multiple values for "), " field"))
-		var last element.Node
-		for _, m := range at.Members() {
-			if rest, ok := strings.CutPrefix(strings.TrimPrefix(m.Name(), "_"), stem); ok && rest != "" && rest[0] >= 'A' && rest[0] <= 'Z' {
-				last = m
-			}
+	case r.isChoice():
+		if all := r.choice(at); len(all) > 0 {
+			return all[len(all)-1]
 		}
-		return last
 	}
 	return element.Node{}
+}
+
+const twice = "cannot accept multiple values for "
+
+func (r report) isChoice() bool { return strings.HasPrefix(r.text, twice) }
+
+// choice gives the members that are types of the choice a report is about.
+func (r report) choice(at element.Node) []element.Node {
+	stem := camel(strings.TrimSuffix(strings.TrimPrefix(r.text, twice), " field"))
+	var all []element.Node
+	for _, m := range at.Members() {
+		if rest, ok := strings.CutPrefix(strings.TrimPrefix(m.Name(), "_"), stem); ok && rest != "" && rest[0] >= 'A' && rest[0] <= 'Z' {
+			all = append(all, m)
+		}
+	}
+	return all
 }
 
 // camel writes dose_and_rate as doseAndRate.

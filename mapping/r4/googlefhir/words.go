@@ -30,7 +30,9 @@ func (r report) words(at element.Node) words {
 	structure := func(observed, expected, remedy, detail string) words {
 		return words{code: "document-structure", observed: observed, expected: expected, remedy: remedy, detail: detail}
 	}
-	if m := missing.FindStringSubmatch(r.text); m != nil {
+	if m := missing.FindStringSubmatch(r.text); m != nil && m[1] == "resourceType" {
+		return structure("no resourceType", "a resource with its resourceType", "Sender: give the resource its resourceType.", "a resource has no resourceType")
+	} else if m != nil {
 		return words{code: "document-cardinality", observed: "nothing", expected: "the required element " + m[1],
 			remedy: "Sender: give the element " + m[1] + ".", detail: "the required element " + m[1] + " is missing", missing: m[1]}
 	}
