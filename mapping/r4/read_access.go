@@ -160,7 +160,7 @@ func (c *caseScope) readProcedure(s *resource) {
 	}
 	at := firstInstant(n, "performedDateTime", "performedPeriod.end", "performedPeriod.start")
 	if c.after(at) {
-		s.used, s.why = false, "it lies after the clock"
+		s.used, s.why = false, afterClock
 		return
 	}
 	removal := hasWord(words(code), "removal", "removed", "remove", "withdrawal")

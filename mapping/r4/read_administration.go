@@ -24,7 +24,7 @@ func (c *caseScope) readAdministrations() {
 			continue
 		}
 		if c.after(a.Start) {
-			s.used, s.why = false, "it lies after the clock"
+			s.used, s.why = false, afterClock
 			continue
 		}
 		a.Setting = concept(n.Get("category")).Code("http://terminology.hl7.org/CodeSystem/medication-admin-category")

@@ -73,7 +73,7 @@ func (c *caseScope) readPregnancy() {
 		}
 		p := order.Pregnancy{At: c.observedAt(s), Status: "unknown", Place: s.node.Place()}
 		if c.after(p.At) {
-			s.why = "it lies after the clock"
+			s.why = afterClock
 			continue
 		}
 		s.used = true
@@ -130,7 +130,7 @@ func (c *caseScope) readReports() {
 		}
 		at := c.observedAt(s)
 		if c.after(at) {
-			s.why = "it lies after the clock"
+			s.why = afterClock
 			continue
 		}
 		s.used = true

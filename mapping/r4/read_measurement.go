@@ -45,7 +45,7 @@ func (c *caseScope) readMeasurements() {
 		}
 		at := c.observedAt(s)
 		if c.after(at) {
-			s.why = "it lies after the clock"
+			s.why = afterClock
 			continue
 		}
 		list = append(list, c.measurementsOf(s, at)...)

@@ -36,7 +36,7 @@ func (c *caseScope) readTips() {
 		}
 		at := c.observedAt(s)
 		if c.after(at) {
-			s.why = "it lies after the clock"
+			s.why = afterClock
 			continue
 		}
 		list = append(list, seen{s, at})

@@ -8,10 +8,14 @@ import (
 	"weir.example/weir/mapping/order"
 )
 
+const afterClock = "it lies after the clock"
+
 // listUnused lists the patient's resources from which nothing was read.
 func (c *caseScope) listUnused() {
 	for _, s := range c.mine {
-		if s.used || s.kind == "Patient" {
+		// The order may point at a fact that lies after the clock: that it
+		// does is no use of the fact.
+		if s.used && s.why != afterClock || s.kind == "Patient" {
 			continue
 		}
 		c.notUsed(s.node, "%s", firstText(s.why, reasonFor(s)))
