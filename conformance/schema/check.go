@@ -26,7 +26,7 @@ func Check(d *element.Document, judges ...Judge) []finding.Finding {
 	for _, judge := range judges {
 		known := index(out)
 		for _, f := range judge(d) {
-			if !known.covers(f) {
+			if len(out) < mostFaults && !known.covers(f) {
 				out = append(out, f)
 			}
 		}

@@ -65,8 +65,8 @@ func TestFormatsAgainstTheOfficialPatterns(t *testing.T) {
 			f := formats[c.typ]
 			require.True(t, f.known())
 			p := official[c.typ]
-			if c.typ == "base64Binary" {
-				p = nil // its pattern is not anchored to groups of four in this schema
+			if c.typ == "base64Binary" || c.typ == "unsignedInt" {
+				p = nil // that schema does not anchor these two patterns, so they match parts
 			}
 			for _, s := range c.good {
 				assert.Empty(t, f.fault(s), "%q", s)

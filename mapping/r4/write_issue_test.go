@@ -60,11 +60,11 @@ func TestTheCulpritsStandBestFirst(t *testing.T) {
 // A value that is no decimal cannot stand in a Quantity; the rest stays.
 func TestACulpritWithoutANumberKeepsItsName(t *testing.T) {
 	w := surface()
-	w.Findings[0].Culprits = []worksheet.Culprit{{Name: "endsAt", Stated: "2026-11-02T09:00:00-05:00", Consistent: "2", Signature: "none"}}
+	w.Findings[0].Culprits = []worksheet.Culprit{{Name: "endsAt", Stated: "2026-11-02T09:00:00-05:00", Consistent: "02.0", Signature: "none"}}
 	c := part(byCode(t, resources(t, w, "DetectedIssue"), "dose-arithmetic"), "culprit")
 	assert.Equal(t, "endsAt", part(c, "name"))
 	assert.Nil(t, part(c, "stated"))
-	assert.Equal(t, value{"value": json.Number("2")}, part(c, "consistent"), "a number without unit stays a number")
+	assert.Equal(t, value{"value": json.Number("2")}, part(c, "consistent"), "a number without unit stays a number, written as JSON wants it")
 }
 
 func TestARuleThatLacksAFactIsPreliminary(t *testing.T) {

@@ -90,13 +90,14 @@ func conceptValue(c order.Concept) element.Value {
 func amount(n quantity.Number, u quantity.Unit) element.Value { return decimal(n.Decimal(), u.Code()) }
 
 // decimal is a Quantity; what is no number is left out, as R4 allows no
-// words there. The unit stands in words beside its code.
+// words there. The number is written anew, because a text such as 00.5 is a
+// number here and none in JSON. The unit stands in words beside its code.
 func decimal(number, ucumCode string) element.Value {
 	n, err := quantity.ParseNumber(number)
 	if err != nil {
 		return element.Value{}
 	}
-	v := element.Obj(element.F("value", element.Num(number)))
+	v := element.Obj(element.F("value", element.Num(n.Decimal())))
 	if ucumCode == "" {
 		return v
 	}

@@ -25,6 +25,10 @@ import (
 // Ours speaks first: it counts arrays too, the library does not.
 var maxDepth = element.DefaultLimit.Depth
 
+// mostReports bounds what is placed of one resource: a hostile document can
+// hold any number of faults, and the first thousand refuse it as well.
+const mostReports = 1_000
+
 // unmarshaller is built when it is first needed: its tables take tens of
 // milliseconds, and many commands never judge a document.
 var unmarshaller = sync.OnceValues(func() (*jsonformat.Unmarshaller, error) {
@@ -100,7 +104,9 @@ func ask(n element.Node) []finding.Finding {
 	}
 	var out []finding.Finding
 	var doubled []string
-	for _, r := range reports(err) {
+	list := reports(err)
+	slices.SortFunc(list, report.compare)
+	for _, r := range list[:min(len(list), mostReports)] {
 		out = append(out, r.finding(n))
 		if r.isChoice() {
 			for _, m := range r.choice(follow(n, r.path)) {

@@ -1,6 +1,7 @@
 package googlefhir
 
 import (
+	"cmp"
 	"reflect"
 	"regexp"
 	"strconv"
@@ -14,6 +15,15 @@ import (
 // FHIRPath nor always spelt alike, a text of fixed words, and a diagnostic
 // that quotes the document.
 type report struct{ path, text, quotes string }
+
+// compare puts reports in an order that does not depend on the library's maps.
+func (r report) compare(o report) int {
+	c := cmp.Or(cmp.Compare(r.path, o.path), cmp.Compare(r.text, o.text))
+	if c == 0 && !r.isChoice() {
+		c = cmp.Compare(r.quotes, o.quotes)
+	}
+	return c
+}
 
 // reports takes a problem apart. The library's error types are internal, but
 // their fields are public; should a later version have other ones, the text
