@@ -41,7 +41,11 @@ func Judge(in Input) Judgement {
 	if faults = schema.Check(doc, append([]schema.Judge{schema.Tables}, in.Judges...)...); len(faults) > 0 {
 		return Judgement{Faults: faults}
 	}
-	cases, faults := r4.ReadCases(doc, in.Now)
+	readCases := r4.ReadCases
+	if in.Lenient {
+		readCases = r4.ReadLenient
+	}
+	cases, faults := readCases(doc, in.Now)
 	if len(faults) > 0 {
 		return Judgement{Faults: faults}
 	}

@@ -19,7 +19,18 @@ import (
 // A document without any order for infusion gives the cases it has and
 // document-unsupported, so that nobody takes silence for a pass.
 func ReadCases(d *element.Document, now time.Time) ([]order.Case, []finding.Finding) {
+	return read(d, now, false)
+}
+
+// ReadLenient is ReadCases, but reads units that are spelled in a published
+// way instead of as UCUM (mL/hr, mcg, mEq); each is said.
+func ReadLenient(d *element.Document, now time.Time) ([]order.Case, []finding.Finding) {
+	return read(d, now, true)
+}
+
+func read(d *element.Document, now time.Time, lenient bool) ([]order.Case, []finding.Finding) {
 	r := newReader(d, now)
+	r.lenient = lenient
 	var cases []order.Case
 	for _, p := range r.patientsWithOrders() {
 		cases = append(cases, r.readCase(p))
@@ -37,6 +48,7 @@ func ReadCases(d *element.Document, now time.Time) ([]order.Case, []finding.Find
 // reader is one document being read. Nothing in it outlives ReadCases.
 type reader struct {
 	now          time.Time
+	lenient      bool
 	root         element.Node
 	all          []*resource // document order; contained ones are not in it
 	sorted       []*resource // the same in an order that does not depend on the document's
@@ -51,6 +63,7 @@ type reader struct {
 // readCase reads everything about one patient.
 func (r *reader) readCase(p *person) order.Case {
 	c := &caseScope{reader: r, person: p}
+	c.notes.lenient = r.lenient
 	c.mine = r.resourcesOf(p)
 	c.readPatient()
 	c.readMeasurements()

@@ -16,7 +16,7 @@ func (c *caseScope) readBatches() {
 			s.used, s.why = false, "its status is "+quoted(b.Status)
 			continue
 		}
-		o := &orderScope{caseScope: c, res: s}
+		o := &orderScope{caseScope: c, res: s, notes: notes{lenient: c.reader.lenient}}
 		if t := c.touch(n.Get("medicationReference"), s); t != nil && t.kind == "Medication" {
 			b.Drug = o.readMedication(t)
 			batch := t.node.Get("batch")

@@ -13,8 +13,9 @@ import (
 // notes collects what is to be said about what was read: faults, and what
 // was not used.
 type notes struct {
-	faults []finding.Finding
-	unused []order.Unused
+	lenient bool // published spellings of units are read, and said
+	faults  []finding.Finding
+	unused  []order.Unused
 }
 
 func (n *notes) fault(code finding.Code, at element.Node, observed, expected, detail string, evidence ...string) {

@@ -26,7 +26,7 @@ func (c *caseScope) readOrders() {
 	c.olderVersions(replaced)
 	var scopes []*orderScope
 	for _, s := range c.person.orders {
-		o := &orderScope{caseScope: c, res: s}
+		o := &orderScope{caseScope: c, res: s, notes: notes{lenient: c.reader.lenient}}
 		o.read()
 		if by := replaced[s]; by != nil {
 			o.said(s.node, "history: %s replaces it, no dispense is made from it", by.name())

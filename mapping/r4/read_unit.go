@@ -70,6 +70,11 @@ func (n *notes) quantity(at element.Node) (number, bool) {
 	switch {
 	case code == "" && q.words == "":
 		return q, true
+	case n.lenient && quantity.Meant(firstText(code, q.words)) != "" && (system == "" || system == ucum):
+		spelled := firstText(code, q.words)
+		q.unit = quantity.MustUnit(quantity.Meant(spelled))
+		n.said(at, "the unit %s was read as %s, as it is commonly spelled", quoted(spelled), q.unit.Code())
+		return q, true
 	case code == "":
 		n.fault("record-unit-unknown", at, "unit "+quoted(q.words)+" without a code", wantedCode(q.words),
 			"a quantity has words for its unit and no UCUM code")
