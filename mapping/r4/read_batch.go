@@ -26,9 +26,7 @@ func (c *caseScope) readBatches() {
 			b.Drug.Concept = c.drugOf(s)
 			b.Drug.Name = genericName(b.Drug.Concept)
 		}
-		for _, f := range o.notes.faults {
-			c.faults = append(c.faults, f)
-		}
+		c.faults = append(c.faults, o.notes.faults...)
 		c.unused = append(c.unused, o.notes.unused...)
 		made := extension(n, ours+"compounding")
 		if v := extensionValue(made, "compoundedAt"); v.Exists() {
