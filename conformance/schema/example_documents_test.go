@@ -21,9 +21,9 @@ import (
 // same, but there is no MedicationRequest in it. Anything else: code and
 // place of the one reason why it is refused.
 //
-// That five of them write units that are not UCUM (ml/hr, mEq, mcg) is no
-// fault of the document: R4 does not bind units, and an order pays for it
-// where it is judged.
+// That medrx0322 writes the unit mEq, which is no UCUM, is no fault of the
+// document: R4 does not bind units, and an order pays for it where it is
+// judged.
 var exampleVerdicts = map[string]string{
 	"Bundle-bundle-example.json":                 "accepted",
 	"Bundle-bundle-response.json":                "no order",

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"weir.example/weir/testdata/faults"
 	official "weir.example/weir/testdata/r4"
 )
 
@@ -101,6 +102,25 @@ func TestRequiredCodesAreThere(t *testing.T) {
 	assert.Equal(t, []string{"active", "cancelled", "completed", "draft", "entered-in-error", "on-hold", "stopped", "unknown"}, status, "medicationrequest.html, status")
 	unit := r4().kinds["Timing"]().below["repeat"].byName["periodUnit"].def.codes
 	assert.Equal(t, []string{"a", "d", "h", "min", "mo", "s", "wk"}, unit, "datatypes.html#Timing, UnitsOfTime")
+}
+
+// Every invariant we ask has a document that breaks it and nothing else.
+func TestEveryInvariantHasItsFault(t *testing.T) {
+	list, err := faults.All()
+	require.NoError(t, err)
+	broken := map[string]bool{}
+	for _, f := range list {
+		broken[f.Source] = true
+	}
+	for typ, rules := range byType {
+		for _, i := range rules {
+			assert.True(t, broken[i.key], "%s of %s has no fault in testdata/faults", i.key, typ)
+		}
+		assert.True(t, Known(typ), "R4 has no %s", typ)
+	}
+	for _, key := range []string{"ele-1", "ref-1", "dom-2", "dom-3", "dom-4", "dom-5"} {
+		assert.True(t, broken[key], key)
+	}
 }
 
 func TestReleasesNameNothingThatR4Has(t *testing.T) {

@@ -52,13 +52,18 @@ type Fact struct {
 // Value is what a fact says; which members are set depends on its topic.
 type Value struct {
 	Band
-	Dose, Interval, Bolus, Continuous, DailyDose, InfusionDuration *Band
-	Duration, Temperature, Concentration, Frequency                *Band
-	Bands                                                          []RenalBand
-	Strengths                                                      []Band
-	List, Tests                                                    []string
-	Text, Storage                                                  string
-	Container                                                      string
+	Dose, Interval, Bolus, Continuous               *Band
+	DailyDose                                       *Band `json:"daily_dose"`
+	DividedDoses                                    *Band `json:"divided_doses"`
+	InfusionDuration                                *Band `json:"infusion_duration"`
+	Time                                            *Band
+	Duration, Temperature, Concentration, Frequency *Band
+	Bands                                           []RenalBand
+	Strengths                                       []Band
+	List, Tests                                     []string
+	Diluent                                         []string
+	Text, Storage                                   string
+	Container                                       string
 }
 
 // Band is a number or a range with a UCUM unit.
@@ -71,6 +76,7 @@ type Band struct {
 type RenalBand struct {
 	Crcl        Band
 	DoseFactor  *Band `json:"dose_factor"`
+	DailyFactor *Band `json:"daily_dose_factor"` // factor on the dose of a day
 	Interval    *Band
 	IntervalMin *Band `json:"interval_min"`
 }

@@ -87,9 +87,6 @@ func (b *bundler) asNeeded() bool {
 func (b *bundler) lumen() element.Value {
 	o := b.w.Refs.Source
 	device := reference(order.Reference{Type: "Device", URL: o.AccessDevice})
-	if !strings.Contains(o.AccessDevice, ":") {
-		device = element.Value{}
-	}
 	return nested("access-lumen", foreignExtension("device", "Reference", device), foreignExtension("lumen", "String", element.Str(o.Lumen)))
 }
 

@@ -75,6 +75,11 @@ func TestTheDeviceHasTheRateThatFits(t *testing.T) {
 func TestAPatientControlledPumpHasItsSettings(t *testing.T) {
 	assert.Equal(t, map[string]string{"basal-rate": "1 mg/h", "demand-dose": "0.5 mg", "lockout": "15 min", "dose-limit": "6 mg", "limit-window": "4 h",
 		"concentration": "20 mg/mL"}, parameters(t, controlled(), "electronic-pump"))
+	w := controlled()
+	w.Findings = []worksheet.Finding{{Code: "opioid-limit", Gate: "hold", Culprits: []worksheet.Culprit{{Name: "demandDose", Named: true}}}}
+	have := parameters(t, w, "electronic-pump")
+	assert.NotContains(t, have, "demand-dose", "a dose in dispute is no setting")
+	assert.Contains(t, have, "lockout")
 }
 
 func TestNoDeviceIsProposedWhenTheKindIsNotKnown(t *testing.T) {
