@@ -96,7 +96,7 @@ func (s *state) schedule() worksheet.Schedule {
 func (s *state) window() string {
 	t, ok := s.numbers["duration"]
 	v, okV := s.numbers["volume"]
-	if !ok || !okV || t.Disputed || v.Disputed || !s.fixedFlow() || verification.IsContinuous(s.order, s.numbers) {
+	if !ok || !okV || t.Disputed || v.Disputed || s.order.Device.Kind != "elastomeric" || verification.IsContinuous(s.order, s.numbers) {
 		return ""
 	}
 	tolerance := s.ref.Policy.Device.Tolerance.Number

@@ -22,6 +22,7 @@ func (s *state) worksheet(at finding.Stage) worksheet.Worksheet {
 		Order: worksheet.Order{Key: s.order.Key, Version: s.order.Version, Identifier: identifier(s.order.Ref.Identifier), Drug: s.drugName(),
 			PatientRef: s.kase.Patient.Ref.URL, Expression: s.order.Place.Expression},
 		Identity:   s.identity(),
+		Summary:    s.summary(),
 		Stage:      string(at),
 		Quantities: s.quantities(),
 		Readings:   s.readings(),
@@ -31,6 +32,7 @@ func (s *state) worksheet(at finding.Stage) worksheet.Worksheet {
 		Deliveries: s.deliveries(),
 		Kit:        s.kitLines(),
 		Hazard:     s.hazardLines(),
+		Related:    s.related(),
 		Unused:     []worksheet.Unused{},
 		Cautions:   cautions(),
 		Sources: worksheet.Sources{Held: s.kase.Held.Hash, Tables: s.tables(), Policy: s.ref.Policy.Hash, Program: program(),
@@ -74,11 +76,26 @@ func identifier(i order.Identifier) string {
 	return i.System + "|" + i.Value
 }
 
+// drugName is the generic name of our table, else the sender's own words: an
+// unknown name is not tidied up.
 func (s *state) drugName() string {
-	if s.order.Drug.Name != "" {
+	name := s.order.Drug.Concept.Name()
+	if s.drugKnown || name == "" {
 		return s.order.Drug.Name
 	}
-	return s.order.Drug.Concept.Name()
+	return name
+}
+
+func (s *state) related() []worksheet.Related {
+	out := []worksheet.Related{}
+	for _, o := range s.kase.Related {
+		r := worksheet.Related{Role: o.Role, Drug: o.Drug.Concept.Name(), Expression: o.Place.Expression}
+		for _, d := range o.Directions {
+			r.Text = strings.TrimSpace(r.Text + " " + d.Text)
+		}
+		out = append(out, r)
+	}
+	return out
 }
 
 func (s *state) identity() worksheet.Identity {
@@ -199,7 +216,7 @@ func cautions() []string {
 		has[string(r.Code)] = true
 	}
 	lacking := map[string]int{}
-	var groups []string
+	var groups, blocking []string
 	for _, row := range finding.Codes() {
 		if row.Gate == finding.Refused || row.Gate == finding.NoGate || row.Group == "nightly" || has[string(row.Code)] {
 			continue
@@ -208,6 +225,9 @@ func cautions() []string {
 			groups = append(groups, row.Group)
 		}
 		lacking[row.Group]++
+		if row.Gate == finding.Block {
+			blocking = append(blocking, string(row.Code))
+		}
 	}
 	var parts []string
 	for _, g := range groups {
@@ -216,6 +236,7 @@ func cautions() []string {
 	return []string{
 		"Decision support for licensed staff: it does not release anything. Label, device instructions, local policy and law override every default.",
 		"What is listed as not checked was not checked. In an emergency: the emergency number first.",
-		"This version has no rule yet for some codes of these groups: " + strings.Join(parts, ", ") + ". They were not checked.",
+		"This version does not check yet what would block: " + strings.Join(blocking, ", ") + ". A person checks these.",
+		"In all it has no rule yet for codes of these groups: " + strings.Join(parts, ", ") + ".",
 	}
 }

@@ -2,6 +2,7 @@ package conformance
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"weir.example/weir/conformance/verification"
@@ -70,6 +71,26 @@ func (s *state) timeNumbers() {
 		}
 	}
 	s.delivered()
+	s.perDay()
+}
+
+// perDay states what a continuous infusion gives in 24 hours: dose per day,
+// not only per course, is what mix-ups are seen by.
+func (s *state) perDay() {
+	r, ok := s.numbers["drugRate"]
+	_, stated := s.numbers["dailyDose"]
+	if !ok || stated || r.Disputed || !verification.IsContinuous(s.order, s.numbers) {
+		return
+	}
+	amount, err := quantity.ParseUnit(strings.SplitN(r.Unit.Code(), "/", 2)[0] + "/d")
+	if err != nil {
+		return
+	}
+	value := amount.FromBase(r.Unit.ToBase(r.Value))
+	s.numbers["dailyDose"] = order.Quantity{Value: value, Low: amount.FromBase(r.Unit.ToBase(r.Low)), High: amount.FromBase(r.Unit.ToBase(r.High)), Unit: amount, Place: r.Place,
+		Derivation: []order.Derivation{{Formula: "dailyDose = drugRate × 24 h", Value: value.Decimal(), Unit: amount.Code(), Citation: "ISMP, Accidental overdoses involving fluorouracil infusions",
+			Inputs: []order.Input{{Name: "drugRate", Value: r.Value.Decimal(), Unit: r.Unit.Code(), Expression: r.Place.Expression}},
+			Text:   "dose in 24 hours = " + notation.Code(r.Value.Significant(4), r.Unit.Code()) + " × 24 hours = " + notation.Code(value.Significant(4), amount.Code())}}}
 }
 
 // delivered is the dose that leaves the device: (fill − residual) ×
@@ -116,7 +137,7 @@ func instant(t time.Time) string {
 func (s *state) situate() fulfillment.Situation {
 	p := s.ref.Policy
 	x := fulfillment.Situation{Now: s.now, Location: s.zone.Location, Discharge: s.plan.Discharge, FirstHomeDose: s.plan.FirstHomeDose,
-		LastDose: s.plan.LastDose, CourseEnd: s.plan.CourseEnd, EndsAt: s.plan.EndsAt, EndsLatest: s.plan.EndsLatest,
+		LastDose: s.plan.LastDose, CourseEnd: s.courseEnd(), EndsAt: s.plan.EndsAt, EndsLatest: s.plan.EndsLatest,
 		WarmUp: time.Duration(p.Delivery.WarmUp), Teach: time.Duration(p.Delivery.Teach), VisitBefore: time.Duration(p.Delivery.VisitBefore),
 		SpareRate: p.Delivery.SpareRate.Number, SpareLeast: p.Delivery.SpareLeast,
 		OpenFrom: sinceMidnight(p.Delivery.OpenFrom), OpenUntil: sinceMidnight(p.Delivery.OpenUntil), PlanDueDays: p.Access.PlanDueDays,
@@ -143,6 +164,15 @@ func (s *state) situate() fulfillment.Situation {
 	return x
 }
 
+// courseEnd is when the last infusion has run: what hangs on the end of the
+// course is not due at the midnight of a date alone.
+func (s *state) courseEnd() time.Time {
+	if s.plan.LastDose.IsZero() {
+		return s.plan.CourseEnd
+	}
+	return s.plan.LastDose.Add(s.plan.Duration)
+}
+
 func (s *state) flags(laboratory bool) []string {
 	var f []string
 	add := func(flag string, holds bool) {
@@ -157,7 +187,7 @@ func (s *state) flags(laboratory bool) []string {
 	continuous := verification.IsContinuous(s.order, s.numbers)
 	add("continuous", continuous)
 	add("intermittent", !continuous)
-	add("hazardous", s.hazard.Listed != "no")
+	add("hazardous", s.hazard.Listed == "yes")
 	add("closed-transfer", s.hazard.ClosedTransfer == "required" || s.hazard.ClosedTransfer == "by-policy" && s.ref.Policy.Hazard.ClosedTransferPolicy)
 	add("laboratory", laboratory)
 	add("refrigerated", s.refrigerated())

@@ -1,9 +1,9 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
-	"sort"
 	"strings"
 
 	"weir.example/weir/adapter"
@@ -59,17 +59,22 @@ func sheet(p *page, w worksheet.Worksheet, signed bool) {
 	p.line(p.paint(verdictColor[w.Verdict], verdict) + " at " + w.Stage + "   " + clean(notation.DrugName(w.Order.Drug)) + "   order " + clean(w.Order.Identifier))
 	p.field(0, "patient", w.Identity.Name)
 	p.field(0, "born", w.Identity.BirthDate+"   "+w.Identity.Identifier)
+	for _, l := range w.Summary {
+		p.field(0, l.Label, l.Text)
+	}
+	p.field(0, "first dose", cmp.Or(w.Moment(w.Schedule.FirstHomeDose), "not known"))
 	p.field(0, "judged at", w.Moment(w.Sources.Now))
 	if !signed {
 		p.field(0, "caution", "The reference tables are unsigned: nothing may be released on this answer until a named pharmacist signs them.")
 	}
 	findings(p, w)
+	unchecked(p, w)
 	numbers(p, w)
 	hazard(p, w)
 	times(p, w)
 	kit(p, w)
 	tasks(p, w)
-	unchecked(p, w)
+	others(p, w)
 	p.head("CAUTIONS")
 	for _, c := range w.Cautions {
 		p.field(2, "-", c)
@@ -122,52 +127,68 @@ var order = []string{"dose", "dosePerKg", "dosePerArea", "dosingWeight", "bodySu
 	"orderedQuantity", "homeQuantity", "nominalRate", "fill", "residual", "delivered", "idealBodyWeight", "adjustedBodyWeight", "creatinineClearance",
 	"endsAt", "endsEarliest", "endsLatest", "startBefore", "finishBy"}
 
+// beside are numbers that follow from others and are shown only when they
+// were stated or are in dispute; the worksheet has them all.
+var beside = []string{"drugRatePerKg", "idealBodyWeight", "adjustedBodyWeight", "bodySurfaceArea", "dosePerKg", "dosesPerDay", "courseLength"}
+
 func numbers(p *page, w worksheet.Worksheet) {
-	p.head("NUMBERS")
-	widths := []int{20, 22, 34, 12}
+	p.head("NUMBERS (every way to reach them is in the worksheet)")
+	widths := []int{20, 20, 38, 12}
 	p.row(widths, "", "ordered", "recomputed", "difference")
 	names := make([]string, 0, len(w.Quantities))
-	for n := range w.Quantities {
-		names = append(names, n)
-	}
-	sort.Slice(names, func(i, j int) bool {
-		a, b := slices.Index(order, names[i]), slices.Index(order, names[j])
-		if a < 0 || b < 0 || a == b {
-			return a > b || a == b && names[i] < names[j]
+	for n, q := range w.Quantities {
+		if q.Stated || q.Disputed || !slices.Contains(beside, n) {
+			names = append(names, n)
 		}
-		return a < b
+	}
+	slices.SortFunc(names, func(a, b string) int {
+		disputed := func(n string) int {
+			if w.Quantities[n].Disputed {
+				return 0
+			}
+			return 1
+		}
+		place := func(n string) int {
+			if i := slices.Index(order, n); i >= 0 {
+				return i
+			}
+			return len(order)
+		}
+		return cmp.Or(disputed(a)-disputed(b), place(a)-place(b), strings.Compare(a, b))
 	})
 	for _, n := range names {
-		q := w.Quantities[n]
-		ordered, again, difference := "", "", ""
-		if q.Unit == "" {
-			again = w.Moment(q.Value)
-		} else if q.Stated {
-			ordered = value(q.Value, q.Unit)
-		}
-		for _, d := range q.Derivation {
-			if d.Value == "" {
-				continue
-			}
-			again = value(d.Value, d.Unit)
-			if q.Stated {
-				difference = compare(q, d)
-			}
+		number(p, w, widths, n)
+	}
+}
+
+func number(p *page, w worksheet.Worksheet, widths []int, n string) {
+	q := w.Quantities[n]
+	ordered, again, difference := "", "", ""
+	if q.Stated && q.Unit != "" {
+		ordered = value(q.Value, q.Unit)
+	}
+	if len(q.Derivation) > 0 {
+		again = q.Derivation[0].Text
+	}
+	if q.Unit == "" && again == "" {
+		again = w.Moment(q.Value)
+	}
+	if again == "" && !q.Stated {
+		again = value(q.Value, q.Unit)
+	}
+	if _, right, found := strings.Cut(again, " = "); found {
+		again = right
+	}
+	for _, d := range q.Derivation {
+		if d.Value != "" && q.Stated {
+			difference = compare(q, d)
 			break
 		}
-		if again == "" && !q.Stated {
-			again = value(q.Value, q.Unit)
-		}
-		if q.Disputed {
-			difference += " disputed"
-		}
-		if n == "bodySurfaceArea" || again != "" || ordered != "" {
-			p.row(widths, notation.Name(n), ordered, again, difference)
-		}
-		for _, d := range q.Derivation {
-			p.field(24, "=", d.Text)
-		}
 	}
+	if q.Disputed {
+		difference = strings.TrimSpace(difference + " disputed")
+	}
+	p.row(widths, notation.Name(n), ordered, again, difference)
 }
 
 func hazard(p *page, w worksheet.Worksheet) {
@@ -219,43 +240,87 @@ func kit(p *page, w worksheet.Worksheet) {
 	p.head("KIT for the first delivery")
 	for _, k := range w.Kit {
 		if k.Delivery == 1 {
-			p.row([]int{8, 44, 38}, fmt.Sprint(k.Quantity), k.Name, k.Formula)
+			p.row([]int{5, 40, 46}, fmt.Sprint(k.Quantity), k.Name, k.Formula)
 		}
 	}
 }
 
+// tasks are grouped by who does them; a task that comes again stands once
+// with its dates.
 func tasks(p *page, w worksheet.Worksheet) {
-	p.head("TASKS")
+	p.head("TASKS by role")
+	var roles []string
 	for _, t := range w.Tasks {
-		due := w.Moment(t.Due)
-		if due == "" {
-			due = "not dated"
+		if !slices.Contains(roles, t.Role) {
+			roles = append(roles, t.Role)
 		}
-		title := t.Title
-		if t.Says != "" {
-			title += " (" + t.Says + ")"
-		}
-		p.row([]int{30, 11, 49}, due, t.Role, title)
 	}
+	for _, role := range roles {
+		p.line("  " + p.paint(bold, role))
+		seen := map[string]bool{}
+		for _, t := range w.Tasks {
+			if t.Role != role || seen[t.Code] {
+				continue
+			}
+			seen[t.Code] = true
+			task(p, w, t)
+		}
+	}
+}
+
+func task(p *page, w worksheet.Worksheet, t worksheet.Task) {
+	due, again := cmp.Or(w.Moment(t.Due), "not dated"), 0
+	last := t.Due
+	for _, o := range w.Tasks {
+		if o.Code == t.Code {
+			again, last = again+1, o.Due
+		}
+	}
+	title := t.Title
+	switch {
+	case again > 1:
+		title += fmt.Sprintf(" (%d times, the last %s)", again, cmp.Or(w.Moment(last), "not dated"))
+	case t.Says != "":
+		title += " (" + t.Says + ")"
+	}
+	if t.Prepares && w.Verdict != "ready" {
+		title += " - waits: the order is not ready"
+	}
+	p.row([]int{26, 66}, due, title)
 }
 
 func unchecked(p *page, w worksheet.Worksheet) {
 	p.head("NOT CHECKED")
 	if len(w.NotChecked) == 0 {
-		p.line("  every rule of this version could be asked")
+		p.line("  every rule of this version could be asked; see the cautions for what it does not know yet")
 	}
-	for _, n := range w.NotChecked {
-		gate := "     "
-		if n.Gate != "" {
-			gate = strings.ToUpper(n.Gate)
+	for _, gated := range []bool{true, false} {
+		for _, n := range w.NotChecked {
+			if (n.Gate != "") != gated {
+				continue
+			}
+			text := n.Says
+			if text == "" {
+				text = "missing: " + strings.Join(n.Missing, ", ")
+			}
+			p.field(2, strings.ToUpper(n.Gate), text+"  ["+n.Code+"]")
 		}
-		text := n.Says
-		if text == "" {
-			text = "missing: " + strings.Join(n.Missing, ", ")
-		}
-		p.field(2, pad(gate, 6), n.Code+" "+n.Name+": "+text)
+	}
+}
+
+// others are what else came with the order: orders that are facts here, and
+// what was not used.
+func others(p *page, w worksheet.Worksheet) {
+	if len(w.Related) > 0 {
+		p.head("ALSO ORDERED, not judged by itself")
+	}
+	for _, r := range w.Related {
+		p.field(2, r.Role, r.Drug+": "+r.Text)
+	}
+	if len(w.Unused) > 0 {
+		p.head("RECEIVED AND NOT USED")
 	}
 	for _, u := range w.Unused {
-		p.field(2, "unused", u.Expression+": "+u.Reason)
+		p.field(2, "-", u.Expression+": "+u.Reason)
 	}
 }

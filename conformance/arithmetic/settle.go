@@ -90,16 +90,26 @@ func derivations(list []claim, rels []relation, at int, unit quantity.Unit) []or
 	for _, c := range list {
 		mask |= 1 << c.at
 	}
+	usable := slices.DeleteFunc(slices.Clone(rels), func(r relation) bool { return r.powers[at] == 0 || r.mask&^(1<<at)&^mask != 0 })
+	first := firstOfEach(list)
+	slices.SortStableFunc(usable, func(a, b relation) int { return cost(a, first) - cost(b, first) })
 	var out []order.Derivation
-	for _, r := range rels {
-		if len(out) == mostWays {
-			break
-		}
-		if r.powers[at] != 0 && r.mask&^(1<<at)&^mask == 0 {
-			out = append(out, derivation(list, r, at, unit))
-		}
+	for _, r := range usable[:min(len(usable), mostWays)] {
+		out = append(out, derivation(list, r, at, unit))
 	}
 	return out
+}
+
+// cost puts short ways before long ones, and ways over coded and measured
+// numbers before those over words and quotients.
+func cost(r relation, first []claim) int {
+	sum := 100 * r.size()
+	for _, c := range first {
+		if r.powers[c.at] != 0 {
+			sum += trust[c.first().Witness] + ratioCost[c.at]
+		}
+	}
+	return sum
 }
 
 func derivation(list []claim, r relation, at int, unit quantity.Unit) order.Derivation {

@@ -20,6 +20,7 @@ type TaskRow struct {
 	Lead                      int // at least so many hours before the first delivery arrives
 	After, When               []string
 	Prepares                  bool
+	Numbers                   bool // the numbers of the infusion stand beside it
 	Closes, Source            string
 }
 
@@ -68,7 +69,10 @@ func Tasks(s Situation) []Task {
 }
 
 func (r TaskRow) place(s Situation) []Task {
-	base := Task{Code: r.Code, Role: r.Role, Title: r.Title, Closes: r.Closes, After: r.After, Prepares: r.Prepares, Inputs: s.Numbers}
+	base := Task{Code: r.Code, Role: r.Role, Title: r.Title, Closes: r.Closes, After: r.After, Prepares: r.Prepares}
+	if r.Numbers {
+		base.Inputs = s.Numbers
+	}
 	offset := time.Duration(r.Offset) * time.Hour
 	one := func(anchor time.Time, name string) []Task {
 		t := base

@@ -14,6 +14,7 @@ import (
 type Worksheet struct {
 	Order      Order               `json:"order"`
 	Identity   Identity            `json:"identity"`
+	Summary    []Line              `json:"summary"` // what a pharmacist looks at first
 	Verdict    string              `json:"verdict"` // ready hold block indeterminate
 	Stage      string              `json:"stage"`
 	Quantities map[string]Quantity `json:"quantities"`
@@ -25,7 +26,8 @@ type Worksheet struct {
 	Kit        []KitItem           `json:"kit"`
 	Tasks      []Task              `json:"tasks"`
 	Hazard     Hazard              `json:"hazard"`
-	Unused     []Unused            `json:"unused"` // read but not used, or not understood, with the reason
+	Related    []Related           `json:"related"` // orders of the document that are facts here and are not judged themselves
+	Unused     []Unused            `json:"unused"`  // read but not used, or not understood, with the reason
 	Cautions   []string            `json:"cautions"`
 	Sources    Sources             `json:"sources"`
 
@@ -40,6 +42,12 @@ type Order struct {
 	Drug       string `json:"drug"`       // generic name, or the sender's own words
 	PatientRef string `json:"patientRef"`
 	Expression string `json:"expression"`
+}
+
+// Line is one labelled line for people.
+type Line struct {
+	Label string `json:"label"`
+	Text  string `json:"text"`
 }
 
 // Identity is what a person compares first.
@@ -208,6 +216,16 @@ type Hazard struct {
 	ClosedTransfer string   `json:"closedTransfer"` // required by-policy no unassessed
 	Handling       []string `json:"handling"`
 	Says           string   `json:"says,omitempty"`
+}
+
+// Related is another order of the same patient: a flush, lock,
+// pre-medication, oral medicine or replaced order. It is shown so that nothing
+// is dropped; the rules about it are those of the order it belongs to.
+type Related struct {
+	Role       string `json:"role"`
+	Drug       string `json:"drug"`
+	Text       string `json:"text,omitempty"`
+	Expression string `json:"expression"`
 }
 
 // Unused is what was received and not used.
