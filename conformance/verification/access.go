@@ -2,12 +2,11 @@ package verification
 
 import (
 	"fmt"
-	"strings"
+	"time"
 
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
-	"weir.example/weir/mapping/quantity"
 )
 
 // line is the access device in use: the newest not removed.
@@ -32,16 +31,6 @@ func hasLine(f Facts) bool {
 	return ok && a.Kind != "subcutaneous"
 }
 
-func locks(f Facts) []order.Order {
-	var out []order.Order
-	for _, r := range f.kase().Related {
-		if r.Role == "lock" {
-			out = append(out, r)
-		}
-	}
-	return out
-}
-
 func lockMissing(f Facts) []finding.Finding {
 	if len(locks(f)) > 0 || f.policy().Lock.StandingProtocol {
 		return nil
@@ -49,51 +38,6 @@ func lockMissing(f Facts) []finding.Finding {
 	a, _ := line(f)
 	return here(a.Place, "no lock order in the document and no signed standing protocol in the site policy",
 		"a lock order (solution, strength, volume), or a signed standing protocol")
-}
-
-// tooStrong: heparin above 100 units per mL in a lock.
-func lockForbidden(f Facts) []finding.Finding {
-	for _, l := range locks(f) {
-		strength, ok := heparin(l)
-		if ok && quantity.Int(100).Less(strength) {
-			return here(l.Place, notation.Code(strength.Decimal(), "[USP'U]/mL"), "at most "+notation.Code("100", "[USP'U]/mL")+" in a home lock")
-		}
-	}
-	return nil
-}
-
-// lockStrength: a child's line is locked with 10 units per mL unless the
-// site signed otherwise.
-func lockStrength(f Facts) []finding.Finding {
-	if f.years() < 0 || f.years() >= f.policy().Records.AdultYears {
-		return nil
-	}
-	for _, l := range locks(f) {
-		strength, ok := heparin(l)
-		if ok && quantity.Int(10).Less(strength) && !quantity.Int(100).Less(strength) {
-			return here(l.Place, notation.Code(strength.Decimal(), "[USP'U]/mL")+" for a child", notation.Code("10", "[USP'U]/mL")+", or the prescriber's reason")
-		}
-	}
-	return nil
-}
-
-// heparin is the strength of a heparin lock in units per mL, whichever unit
-// system wrote it.
-func heparin(o order.Order) (quantity.Number, bool) {
-	if !strings.Contains(strings.ToLower(o.Drug.Name+" "+o.Drug.Concept.Name()), "heparin") {
-		return quantity.Number{}, false
-	}
-	for _, s := range o.Stated {
-		if s.Name != "concentration" {
-			continue
-		}
-		for _, code := range []string{"[USP'U]/mL", "[iU]/mL", "U/mL"} {
-			if q, err := s.Quantity.In(quantity.MustUnit(code)); err == nil {
-				return q.High, true
-			}
-		}
-	}
-	return quantity.Number{}, false
 }
 
 func tipUnconfirmed(f Facts) []finding.Finding {
@@ -124,7 +68,8 @@ func dwell(f Facts) []finding.Finding {
 	case end.IsZero():
 		return here(a.Place, "a midline placed "+notation.Date(a.Placed.Time)+", and no end of the course is known", "an end before "+notation.Date(limit)+" (14 days), or a reason to keep it")
 	}
-	days := int(end.Sub(a.Placed.Time).Hours()) / 24
+	const day = 24 * time.Hour
+	days := int((end.Sub(a.Placed.Time) + day - 1) / day) // a begun day counts
 	return here(a.Place, fmt.Sprintf("the midline would be in place %d days at the last dose", days), "at most 14 days, or a reason to keep it")
 }
 
@@ -135,7 +80,7 @@ func isMidline(f Facts) bool {
 
 func placedUnknown(f Facts) []Fact {
 	if a, _ := line(f); a.Placed.Absent() {
-		return []Fact{Access}
+		return []Fact{Placed}
 	}
 	return nil
 }
@@ -156,14 +101,4 @@ func removalPlan(f Facts) []finding.Finding {
 func farFromEnd(f Facts) bool {
 	end := f.plan().CourseEnd
 	return end.IsZero() || f.now().Before(end.AddDate(0, 0, -f.policy().Access.PlanGateDays))
-}
-
-// HeparinLock: a lock order with heparin is in the document.
-func HeparinLock(f Facts) bool {
-	for _, l := range locks(f) {
-		if _, ok := heparin(l); ok {
-			return true
-		}
-	}
-	return false
 }

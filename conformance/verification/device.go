@@ -87,9 +87,14 @@ func IsContinuous(o order.Order, q order.Quantities) bool {
 	return !seconds.Less(quantity.Int(12 * 3600))
 }
 
-func lacksNeededRate(f Facts) []Fact {
-	if _, ok := neededRate(f); !ok {
+// lacksMatch: a rate of zero, needed or nominal, matches nothing and is
+// never a pass.
+func lacksMatch(f Facts) []Fact {
+	if q, ok := neededRate(f); !ok || q.Value.Sign() <= 0 {
 		return []Fact{NeededRate}
+	}
+	if _, ok := matched(f); !ok {
+		return []Fact{Nominal}
 	}
 	return nil
 }

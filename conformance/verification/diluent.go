@@ -10,11 +10,11 @@ import (
 )
 
 // diluents are the codes of the carrier fluids of the order, with where they
-// stand: its inactive ingredients.
+// stand: its ingredients that are not said to be active.
 func diluents(o order.Order) (codes []string, place finding.Place) {
 	place = o.Drug.Place
 	for _, i := range o.Drug.Ingredients {
-		if i.Active == nil || *i.Active {
+		if i.Active != nil && *i.Active {
 			continue
 		}
 		if code, ok := compendium.Diluent(i.Concept.Name()); ok {
@@ -22,6 +22,18 @@ func diluents(o order.Order) (codes []string, place finding.Place) {
 		}
 	}
 	return codes, place
+}
+
+func diluentChosen(f Facts) bool {
+	codes, _ := diluents(f.order())
+	return diluentListed(f) && len(codes) > 0
+}
+
+func noDiluent(f Facts) []Fact {
+	if codes, _ := diluents(f.order()); len(codes) == 0 {
+		return []Fact{Diluent}
+	}
+	return nil
 }
 
 func listOf(f Facts, topic string) []string {
@@ -65,8 +77,13 @@ func names(codes []string) string {
 // gravityDrug: potassium and anything high-alert wants a pump (common
 // practice; the site's policy may say otherwise).
 func gravityDrug(f Facts) []finding.Finding {
-	for _, i := range f.order().Drug.Ingredients {
-		if strings.Contains(strings.ToLower(i.Concept.Name()), "potassium") {
+	d := f.order().Drug
+	names := []string{d.Name, d.Concept.Name()}
+	for _, i := range d.Ingredients {
+		names = append(names, i.Concept.Name())
+	}
+	for _, n := range names {
+		if strings.Contains(strings.ToLower(n), "potassium") {
 			return here(f.order().Device.Place, "potassium by gravity", "a pump, or the pharmacist's reason: the flow by gravity changes with height")
 		}
 	}

@@ -2,6 +2,8 @@ package verification
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/compendium"
@@ -22,9 +24,12 @@ func conflictOf(f Facts, kind arithmetic.Kind) (arithmetic.Conflict, bool) {
 // disagreement makes the finding of a conflict: what is stated, what would
 // agree, and who is to blame.
 func disagreement(c arithmetic.Conflict) []finding.Finding {
-	x := finding.Finding{Place: c.Places[0], Observed: c.Shown, Expected: c.Formula, Culprits: c.Culprits,
+	x := finding.Finding{Observed: c.Shown, Expected: c.Formula, Culprits: c.Culprits,
 		Detail: "the stated numbers cannot all be true: " + c.Formula}
-	for _, p := range c.Places {
+	for i, p := range c.Places {
+		if i == 0 {
+			x.Place = p
+		}
 		x.Evidence = append(x.Evidence, p.Expression)
 	}
 	if len(c.Culprits) == 0 {
@@ -40,6 +45,7 @@ func disagreement(c arithmetic.Conflict) []finding.Finding {
 	}
 	if best.Named {
 		x.Diagnostic = best.Sentence
+		x.Expected = arithmetic.Words(best.Name) + " " + notation.Code(best.Consistent, best.Unit) + ", from " + c.Formula
 		x.Remedy = fmt.Sprintf("Call the prescriber: is the %s %s meant?", arithmetic.Words(best.Name), notation.Code(best.Consistent, best.Unit))
 	} else {
 		x.Diagnostic = "One of these numbers is wrong:"
@@ -88,6 +94,9 @@ func slips(minor bool) func(Facts) []finding.Finding {
 					x.Place = p
 				}
 			}
+			if !k.Named {
+				open(&x, c)
+			}
 			return []finding.Finding{x}
 		}
 		if minor {
@@ -97,9 +106,25 @@ func slips(minor bool) func(Facts) []finding.Finding {
 	}
 }
 
+// open says that the slip is seen and its field is not: every explanation
+// with a signature stands beside the others, none is put forward.
+func open(x *finding.Finding, c arithmetic.Conflict) {
+	x.Culprits, x.Diagnostic = c.Culprits, "A slip fits, and the numbers alone do not tell in which field:"
+	var may []string
+	for _, k := range c.Culprits {
+		if k.Signature == arithmetic.NoSignature {
+			continue
+		}
+		x.Diagnostic += " " + k.Sentence
+		may = append(may, arithmetic.Words(k.Name)+" "+notation.Code(k.Consistent, k.Unit))
+	}
+	x.Observed, x.Expected = c.Shown, "one of: "+strings.Join(may, "; ")
+	x.Remedy = "Call the prescriber and name each of these; do not choose one."
+}
+
 // basis: rule c2. The difference is between the ordered dose and dose per kg
 // or m² times size, with the numbers as written; inside the drug's rounding
-// step there is no conflict at all.
+// step there is no conflict at all. Up to and with 5 % nothing is said.
 func basis(minor bool) func(Facts) []finding.Finding {
 	return func(f Facts) []finding.Finding {
 		c, ok := conflictOf(f, arithmetic.Basis)
@@ -108,7 +133,7 @@ func basis(minor bool) func(Facts) []finding.Finding {
 		}
 		off := c.Ratio.Sub(quantity.Int(1)).Abs()
 		hold, warn := f.policy().Dose.BasisHold.Number, f.policy().Dose.BasisWarn.Number
-		if hold.Less(off) == minor || off.Less(warn) {
+		if hold.Less(off) == minor || !warn.Less(off) {
 			return nil
 		}
 		return disagreement(c)
@@ -133,18 +158,21 @@ func (f Facts) years() int {
 // dailyMaximum: the dose of 24 hours against the table's limit for the
 // population; only facts that may gate.
 func dailyMaximum(f Facts) []finding.Finding {
-	q, ok := f.quantities()["dailyDose"]
+	q := f.quantities()["dailyDose"]
 	limit, fact, known := dailyLimit(f.drug(), population(f), q.Unit)
-	if !ok || !known || q.Disputed || !limit.Less(q.Low) {
+	if !known || !limit.Less(q.Low) {
 		return nil
 	}
 	return here(q.Place, notation.Code(q.Value.Decimal(), q.Unit.Code()), "at most "+notation.Code(limit.Decimal(), q.Unit.Code())+" ("+fact.Source+")")
 }
 
 func noDailyLimit(f Facts) []Fact {
-	q, ok := f.quantities()["dailyDose"]
-	if !ok {
+	if !slices.ContainsFunc(dailyFacts(f.drug(), population(f)), func(x compendium.Fact) bool { return x.Gates }) {
 		return []Fact{TableLimit}
+	}
+	q, ok := f.quantities()["dailyDose"]
+	if !ok || q.Disputed {
+		return []Fact{DailyDose}
 	}
 	if _, _, known := dailyLimit(f.drug(), population(f), q.Unit); !known {
 		return []Fact{TableLimit}
@@ -152,8 +180,23 @@ func noDailyLimit(f Facts) []Fact {
 	return nil
 }
 
-func dailyLimit(d compendium.Drug, population string, unit quantity.Unit) (quantity.Number, compendium.Fact, bool) {
-	for _, fact := range d.About("max_daily_dose", population) {
+// dailyFacts are the limits for the population; a child is also held under
+// the adult's limit, so that none of its doses is above an adult's.
+func dailyFacts(d compendium.Drug, population string) []compendium.Fact {
+	list := d.About("max_daily_dose", population)
+	if population == "pediatric" {
+		for _, x := range d.About("max_daily_dose", "adult") {
+			if x.Population == "adult" {
+				list = append(list, x)
+			}
+		}
+	}
+	return list
+}
+
+// dailyLimit is the least of the limits that can be read in the unit.
+func dailyLimit(d compendium.Drug, population string, unit quantity.Unit) (least quantity.Number, from compendium.Fact, known bool) {
+	for _, fact := range dailyFacts(d, population) {
 		if !fact.Gates {
 			continue
 		}
@@ -161,11 +204,13 @@ func dailyLimit(d compendium.Drug, population string, unit quantity.Unit) (quant
 		if perDay, err := quantity.ParseUnit(band.Unit + "/d"); err == nil && perDay.Dimension() == unit.Dimension() {
 			band.Unit += "/d"
 		}
-		if q, err := band.Quantity(); err == nil {
-			if in, err := q.In(unit); err == nil {
-				return in.High, fact, true
-			}
+		q, err := band.Quantity()
+		if err != nil {
+			continue
+		}
+		if in, err := q.In(unit); err == nil && (!known || in.High.Less(least)) {
+			least, from, known = in.High, fact, true
 		}
 	}
-	return quantity.Number{}, compendium.Fact{}, false
+	return least, from, known
 }

@@ -38,6 +38,13 @@ const (
 	TableLimit Fact = "limit in the drug table"
 	NeededRate Fact = "rate from volume and infusion time"
 	HomeDoses  Fact = "doses at home"
+	DailyDose  Fact = "dose in 24 hours"
+	Interval   Fact = "interval between doses"
+	Nominal    Fact = "nominal rate above zero"
+	Diluent    Fact = "carrier fluid"
+	Strength   Fact = "strength of the lock"
+	Substance  Fact = "substance of an allergy"
+	Placed     Fact = "date the line was placed"
 )
 
 // ours are facts the hospital cannot send: their absence never holds.
@@ -74,6 +81,17 @@ func (f Facts) only(names []Fact) Facts {
 		}
 	}
 	return Facts{m}
+}
+
+// lacking are the named facts that are not known.
+func (f Facts) lacking(names []Fact) []Fact {
+	var out []Fact
+	for _, n := range names {
+		if !f.Has(n) {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 func get[T any](f Facts, name Fact) T {

@@ -75,16 +75,34 @@ func renal(f Facts) []finding.Finding {
 
 func renalStale(f Facts) []finding.Finding {
 	m := f.creatinine()
+	fresh := fmt.Sprintf("a creatinine not older than %d days at the first release", f.policy().Dose.CreatinineDays)
+	switch {
+	case !f.Has(Creatinine):
+		return here(f.kase().Patient.Place, "no creatinine on record", fresh)
+	case m.At.Time.IsZero():
+		return here(m.Place, "a creatinine without a date", fresh)
+	}
 	days := int(f.now().Sub(m.At.Time).Hours()) / 24
 	if days <= f.policy().Dose.CreatinineDays {
 		return nil
 	}
-	return here(m.Place, fmt.Sprintf("creatinine %d days old", days), fmt.Sprintf("a creatinine not older than %d days at the first release", f.policy().Dose.CreatinineDays))
+	return here(m.Place, fmt.Sprintf("creatinine %d days old", days), fresh)
 }
 
-func needsClearance(f Facts) []Fact {
-	if _, ok := f.quantities()["creatinineClearance"]; !ok {
+// renalUnknown: what a band is chosen by, and what it is compared with. A
+// clearance below every band of the table is not "fine", it has no row.
+func renalUnknown(f Facts) []Fact {
+	q := f.quantities()
+	crcl, ok := q["creatinineClearance"]
+	if !ok {
 		return []Fact{Clearance}
+	}
+	band, ok := bandFor(renalBands(f), crcl.Value)
+	if !ok {
+		return []Fact{TableLimit}
+	}
+	if _, stated := q["interval"]; !stated && (band.Interval != nil || band.IntervalMin != nil) {
+		return []Fact{Interval}
 	}
 	return nil
 }

@@ -3,6 +3,7 @@ package verification
 import (
 	"strings"
 
+	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/order"
 )
@@ -56,10 +57,10 @@ func elementMissing(f Facts) []finding.Finding {
 		}
 	}
 	lack(o.Drug.Name == "" && o.Drug.Concept.Absent(), "medication", "the drug, with its RxNorm ingredient code")
-	lack(!states(o, doseNames...) && !states(o, "volume"), "dosageInstruction.doseAndRate.dose", "the dose of one administration, with its unit")
+	lack(!states(o, doseNames...) && !doseInVolume(o), "dosageInstruction.doseAndRate.dose", "the dose of one administration, with its unit")
 	lack(o.Route.Absent(), "dosageInstruction.route", "the route")
 	lack(!states(o, paceNames...), "dosageInstruction.doseAndRate.rate", "a rate or an infusion time")
-	lack(!timed(o), "dosageInstruction.timing", "when and how often a dose is given")
+	lack(!timed(o) && !drip(o), "dosageInstruction.timing", "when and how often a dose is given")
 	lack(o.Requester.Name == "" && o.Requester.Ref.URL == "" && o.Requester.Ref.Identifier.Value == "", "requester", "the prescriber")
 	if patient.BirthDate.Absent() {
 		out = append(out, here(below(patient.Place, "birthDate"), "nothing sent", "the patient's birth date")...)
@@ -68,6 +69,28 @@ func elementMissing(f Facts) []finding.Finding {
 		out = append(out, here(below(patient.Place, "identifier"), "nothing sent", "an identifier of the patient")...)
 	}
 	return out
+}
+
+// doseInVolume: the dose itself is given in mL, or the drug is a plain fluid.
+// The volume of a container is no dose.
+func doseInVolume(o order.Order) bool {
+	for _, name := range []string{o.Drug.Name, o.Drug.Concept.Name()} {
+		if _, fluid := compendium.Diluent(name); fluid && states(o, "volume") {
+			return true
+		}
+	}
+	for _, s := range o.Stated {
+		if s.Name == "volume" && (s.Witness == order.Text || strings.Contains(s.Place.Expression, "doseAndRate")) {
+			return true
+		}
+	}
+	return false
+}
+
+// drip: a rate without an infusion time runs until it is stopped and has no
+// frequency.
+func drip(o order.Order) bool {
+	return states(o, "rate", "drugRate", "drugRatePerKg") && !states(o, "duration") && len(o.Steps) == 0
 }
 
 func timed(o order.Order) bool {
@@ -208,7 +231,12 @@ func ageOutside(f Facts) []finding.Finding {
 
 func lastDoseUnknown(f Facts) []finding.Finding {
 	o := f.order()
-	if len(f.kase().Administrations) > 0 || o.Course.Single || !o.Course.Start.Absent() && o.Course.Start.Time.After(f.now()) {
+	for _, a := range f.kase().Administrations {
+		if (a.Status == "completed" || a.Status == "in-progress") && given(a.Drug, o.Drug) {
+			return nil
+		}
+	}
+	if o.Course.Single || !o.Course.Start.Absent() && o.Course.Start.Time.After(f.now()) {
 		return nil
 	}
 	return here(o.Place, "no administration of the drug in the document", "when the last hospital dose was given")

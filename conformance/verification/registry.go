@@ -8,7 +8,22 @@ func rule(code finding.Code, needs []Fact, applies func(Facts) bool, check func(
 	return Rule{Code: code, Needs: needs, Uses: []Fact{Policy, Now}, Applies: applies, Check: check}
 }
 
+// allOf joins the findings of several checks of one requirement.
+func allOf(checks ...func(Facts) []finding.Finding) func(Facts) []finding.Finding {
+	return func(f Facts) []finding.Finding {
+		var out []finding.Finding
+		for _, c := range checks {
+			out = append(out, c(f)...)
+		}
+		return out
+	}
+}
+
 func (r Rule) using(facts ...Fact) Rule { r.Uses = append(r.Uses, facts...); return r }
+
+// scoped names the facts that tell whether the rule applies, where they are
+// not simply its needs.
+func (r Rule) scoped(facts ...Fact) Rule { r.Scope = facts; return r }
 
 func (r Rule) lacking(f func(Facts) []Fact) Rule { r.Lacks = f; return r }
 
@@ -39,11 +54,11 @@ func recordRules() []Rule {
 		rule("record-access-missing", both, nil, accessMissing),
 		rule("record-follower-missing", both, nil, followerMissing),
 		rule("record-home-contact-missing", facts(Case), nil, contactMissing),
-		rule("record-review-missing", both, isAntiInfective, reviewMissing).using(DrugRow),
+		rule("record-review-missing", both, isAntiInfective, reviewMissing).using(DrugRow).scoped(DrugRow),
 		rule("record-age-outside-evidence", facts(Case, Age), nil, ageOutside),
 		rule("record-text-contradicts", facts(Order, Agreement, Quantities), nil, textContradicts).using(Plan),
 		rule("record-last-dose-unknown", both, nil, lastDoseUnknown),
-		rule("record-first-dose-gap", facts(Order, Plan), nil, firstDoseGap),
+		rule("record-first-dose-gap", facts(Order, Plan), hasGap, firstDoseGap),
 		rule("record-unit-unknown", both, nil, carried("record-unit-unknown")),
 		rule("record-unit-ambiguous", both, nil, carried("record-unit-ambiguous")),
 		rule("record-strength-ambiguous", both, nil, carried("record-strength-ambiguous")),
@@ -66,13 +81,13 @@ func doseRules() []Rule {
 		rule("dose-slip-minor", agreement, nil, slips(true)).using(Order, Case),
 		rule("dose-basis", agreement, nil, basis(false)),
 		rule("dose-basis-minor", agreement, nil, basis(true)),
-		rule("dose-weight-implausible", facts(Case), nil, weightImplausible),
-		rule("dose-weight-stale", facts(Order, Case, Weight), sized, weightStale),
-		rule("dose-daily-above-maximum", facts(Case, Quantities, DrugRow), nil, dailyMaximum).lacking(noDailyLimit),
-		rule("dose-renal", facts(Case, Quantities, DrugRow, Creatinine), renallyDosed, renal).lacking(needsClearance),
-		rule("dose-renal-stale", facts(Case, DrugRow, Creatinine), renallyDosed, renalStale),
-		rule("rate-diluent", facts(Order, DrugRow), diluentListed, diluentForbidden).using(Case),
-		rule("rate-diluent-unlisted", facts(Order, DrugRow), diluentListed, diluentUnlisted).using(Case),
+		rule("dose-weight-implausible", facts(Case), nil, allOf(weightImplausible, statedWeightSlip)).using(Order),
+		rule("dose-weight-stale", facts(Order, Case, Age, Weight), sized, allOf(weightStale, statedWeightStale)).scoped(Order),
+		rule("dose-daily-above-maximum", facts(Case, Age, Quantities, DrugRow), nil, dailyMaximum).lacking(noDailyLimit),
+		rule("dose-renal", facts(Case, Age, Quantities, DrugRow, Creatinine), renallyDosed, renal).scoped(Case, Age, DrugRow).lacking(renalUnknown),
+		rule("dose-renal-stale", facts(Case, Age, DrugRow), renallyDosed, renalStale).using(Creatinine),
+		rule("rate-diluent", facts(Order, DrugRow), diluentListed, diluentForbidden).using(Case).lacking(noDiluent),
+		rule("rate-diluent-unlisted", facts(Order, DrugRow), diluentChosen, diluentUnlisted).using(Case),
 		rule("rate-gravity", facts(Order), isGravity, gravityDrug),
 		rule("rate-drop-factor-missing", facts(Order), isGravity, dropFactor),
 	}
@@ -82,9 +97,9 @@ func deviceRules() []Rule {
 	device := facts(Order, Quantities, Hazard)
 	return []Rule{
 		rule("device-missing", device, needsNominal, deviceMissing),
-		rule("device-family", device, hasNominal, deviceFamily).lacking(lacksNeededRate),
-		rule("device-rate", device, hasNominal, deviceRate(false)).lacking(lacksNeededRate),
-		rule("device-rate-slower", device, hasNominal, deviceRate(true)).lacking(lacksNeededRate),
+		rule("device-family", device, hasNominal, deviceFamily).lacking(lacksMatch),
+		rule("device-rate", device, hasNominal, deviceRate(false)).lacking(lacksMatch),
+		rule("device-rate-slower", device, hasNominal, deviceRate(true)).lacking(lacksMatch),
 	}
 }
 
@@ -92,10 +107,13 @@ func scheduleRules() []Rule {
 	planned := facts(Order, Plan)
 	return []Rule{
 		rule("schedule-zone-unknown", facts(Case), nil, zoneUnknown).using(Zone),
-		rule("schedule-quantity", planned, quantityOrdered, scheduleQuantity).lacking(homeUnknown),
-		rule("schedule-quantity-explained", planned, quantityOrdered, scheduleQuantityExplained).lacking(homeUnknown),
+		rule("schedule-quantity", planned, quantityOrdered, scheduleQuantity).using(DrugRow).lacking(homeUnknown),
+		rule("schedule-quantity-explained", planned, quantityOrdered, scheduleQuantityExplained).using(DrugRow).lacking(homeUnknown),
 		rule("schedule-quantity-absent", facts(Order), nil, quantityAbsent),
 		rule("schedule-start-passed", planned, nil, startPassed),
+		rule("schedule-infusion-overlaps", facts(Quantities), repeats, infusionOverlaps),
+		rule("schedule-course-ended", planned, nil, courseEnded),
+		rule("schedule-as-needed", facts(Order), nil, asNeeded),
 		rule("schedule-clock-change", facts(Order, Plan, Case), nil, clockChange),
 		rule("schedule-replacement-start", planned, nil, replacementStart),
 		rule("stability-dose-after-discard", facts(Order, Case, Plan), unitsMade, doseAfterDiscard),
@@ -118,14 +136,14 @@ func handlingRules() []Rule {
 		rule("access-dwell", facts(Case, Access, Plan), isMidline, dwell).lacking(placedUnknown),
 		rule("access-tip-unconfirmed-other", line, central, tipUnconfirmed),
 		rule("access-lock-missing", line, hasLine, lockMissing),
-		rule("access-lock-strength", line, hasLine, lockStrength),
-		rule("access-lock-forbidden", line, hasLine, lockForbidden),
+		rule("access-lock-strength", facts(Case, Age), heparinLocked, lockStrength).scoped(Case).lacking(lockUnread),
+		rule("access-lock-forbidden", facts(Case, Age), anyLock, lockForbidden).scoped(Case).lacking(lockUnread),
 		rule("access-removal-plan", facts(Case, Access, Plan), hasLine, removalPlan).notYet(farFromEnd),
-		rule("therapy-allergy", facts(Order, Case), nil, sameDrugAllergy),
+		rule("therapy-allergy", facts(Order, Case), nil, sameDrugAllergy).lacking(allergyUnnamed),
 		rule("therapy-first-dose", facts(Order, Case), FirstEver, firstDose),
-		rule("therapy-genotype-unknown", facts(Order, Case, DrugRow), genotypeAsked, genotypeUnknown),
-		rule("therapy-monitoring", facts(Order, Case, DrugRow), monitored, monitoring),
+		rule("therapy-genotype-unknown", facts(Order, Case, DrugRow), genotypeAsked, genotypeUnknown).scoped(DrugRow),
+		rule("therapy-monitoring", facts(Order, Case, DrugRow), monitored, monitoring).scoped(DrugRow),
 		rule("therapy-monitoring-recipient", facts(Case), hasLaboratory, recipient),
-		rule("second-check", facts(Order, Case, Hazard), NeedsSecondCheck, secondCheck).using(DrugRow),
+		rule("second-check", facts(Order, Case, Hazard), NeedsSecondCheck, secondCheck).using(DrugRow, Age).scoped(Case, Hazard, Age, DrugRow),
 	}
 }

@@ -25,7 +25,10 @@ type Rule struct {
 	Needs   []Fact
 	Uses    []Fact
 	Applies func(Facts) bool // nil: always
-	Check   func(Facts) []finding.Finding
+	// Scope are the facts Applies rests on; nil means Needs. Without one of
+	// them a rule is never "not applicable": nobody can say whether it applies.
+	Scope []Fact
+	Check func(Facts) []finding.Finding
 	// NotYet: the stage may have come, but the moment has not (a removal plan
 	// gates only near the end of the course). Until then it is a task.
 	NotYet func(Facts) bool
@@ -52,19 +55,25 @@ func Run(rules []Rule, f Facts, at finding.Stage) []Outcome {
 	return out
 }
 
+func (r Rule) scope() []Fact {
+	if r.Scope == nil {
+		return r.Needs
+	}
+	return r.Scope
+}
+
 func (r Rule) ask(f Facts, at finding.Stage) Outcome {
 	o := Outcome{Code: r.Code, Kind: Pass}
 	seen := f.only(append(slices.Clone(r.Needs), r.Uses...))
-	if r.Applies != nil && !r.Applies(seen) {
-		o.Kind = NotApplicable
-		return o
-	}
 	row, _ := finding.Lookup(r.Code)
 	reached := row.Stage.Reached(at) && (r.NotYet == nil || !r.NotYet(seen))
-	for _, need := range r.Needs {
-		if !seen.Has(need) {
-			o.Missing = append(o.Missing, need)
+	if r.Applies != nil && !r.Applies(seen) {
+		if o.Missing = seen.lacking(r.scope()); len(o.Missing) == 0 {
+			o.Kind = NotApplicable
+			return o
 		}
+	} else {
+		o.Missing = seen.lacking(r.Needs)
 	}
 	if len(o.Missing) == 0 && r.Lacks != nil {
 		o.Missing = r.Lacks(seen)

@@ -2,6 +2,8 @@ package verification
 
 import (
 	"fmt"
+	"time"
+
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/quantity"
@@ -30,11 +32,13 @@ func homeUnknown(f Facts) []Fact {
 func quantityOrdered(f Facts) bool { return f.order().Ordered.Doses > 0 }
 
 // quantityDiffers tells the ordered quantity from the home count. The
-// surplus is explained when it is just the doses of the hospital.
+// surplus is explained when it is just the doses of the hospital; for a
+// controlled drug never.
 func quantityDiffers(f Facts) (ordered, due, hospital int, explained, differs bool) {
 	ordered, hospital = f.order().Ordered.Doses, f.plan().HospitalCount
 	due, _ = home(f)
-	return ordered, due, hospital, hospital > 0 && ordered-due == hospital, ordered != due
+	controlled := f.drug().Is("opioid") || f.order().Controlled != nil
+	return ordered, due, hospital, !controlled && hospital > 0 && ordered-due == hospital, ordered != due
 }
 
 func quantityFinding(f Facts, want bool) []finding.Finding {
@@ -47,7 +51,10 @@ func quantityFinding(f Facts, want bool) []finding.Finding {
 		expected = fmt.Sprintf("%d doses at home; %d is the whole course, with %d given or scheduled in hospital", due, ordered, hospital)
 	}
 	x := here(f.order().Ordered.Place, fmt.Sprintf("%d doses ordered", ordered), expected)
-	x[0].Remedy = fmt.Sprintf("Dispense for %d doses, and tell the prescriber how they were counted.", due)
+	x[0].Remedy = fmt.Sprintf("Ask the prescriber: %d starts were counted from the first home dose to the end of the course.", due)
+	if explained {
+		x[0].Remedy = fmt.Sprintf("Dispense for %d doses, and tell the prescriber how they were counted.", due)
+	}
 	return x
 }
 
@@ -74,7 +81,7 @@ func startPassed(f Facts) []finding.Finding {
 // last dose given; doses scheduled in hospital until discharge are not a gap.
 func firstDoseGap(f Facts) []finding.Finding {
 	p := f.plan()
-	if p.Gap == 0 || p.Interval == 0 {
+	if !hasGap(f) {
 		return nil
 	}
 	gap := p.Gap
@@ -90,6 +97,10 @@ func firstDoseGap(f Facts) []finding.Finding {
 	return here(f.order().TimingPlace, notation.Duration(p.Gap)+" between the last dose given and the first home dose",
 		"about "+notation.Duration(p.Interval)+", the ordered interval")
 }
+
+// hasGap: a dose given is on record and doses follow evenly. Without one,
+// record-last-dose-unknown speaks.
+func hasGap(f Facts) bool { return f.plan().Gap != 0 && f.plan().Interval > 0 }
 
 // clockChange shows both times of the first place where elapsed time and the
 // wall clock part: the end of an infusion before doses that move.
@@ -142,10 +153,18 @@ func doseAfterDiscard(f Facts) []finding.Finding {
 			}
 		}
 		out = append(out, here(place, fmt.Sprintf("%d of %d prepared units would be started after %s, the first at %s", len(b.TooLate), b.Units,
-			notation.Instant(b.BeyondUse.In(f.plan().Zone.Location), ""), notation.Instant(b.TooLate[0], "")),
+			notation.Instant(atHome(b.BeyondUse, f), ""), notation.Instant(b.TooLate[0], "")),
 			fmt.Sprintf("%d units made again; the others can be used", len(b.TooLate)))...)
 	}
 	return out
+}
+
+// atHome is the instant on the clock of the home, where that is known.
+func atHome(t time.Time, f Facts) time.Time {
+	if z := f.plan().Zone; z.Known() {
+		return t.In(z.Location)
+	}
+	return t
 }
 
 func unitsMade(f Facts) bool { return len(f.plan().Prepared) > 0 }

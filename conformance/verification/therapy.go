@@ -3,6 +3,7 @@ package verification
 import (
 	"strings"
 
+	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/order"
 )
@@ -18,11 +19,14 @@ func genotypeUnknown(f Facts) []finding.Finding {
 	return here(f.order().Drug.Place, "no gene-variant test of dihydropyrimidine dehydrogenase on record", "the result, or the prescriber's word that treatment cannot wait")
 }
 
-// laboratory is the laboratory orders of the case.
+// ended are states of a request under which nothing more will be drawn.
+var ended = map[string]bool{"completed": true, "revoked": true, "cancelled": true, "entered-in-error": true}
+
+// laboratory is the laboratory orders of the case that still stand.
 func laboratory(f Facts) []order.Service {
 	var out []order.Service
 	for _, s := range f.kase().Services {
-		if s.Kind == "laboratory" {
+		if s.Kind == "laboratory" && !ended[s.Status] {
 			out = append(out, s)
 		}
 	}
@@ -45,17 +49,17 @@ func recipient(f Facts) []finding.Finding {
 		return nil
 	}
 	for _, s := range laboratory(f) {
-		if len(s.Recipients) > 0 {
-			return nil
+		if len(s.Recipients) == 0 {
+			return here(s.Place, "nobody named to receive the results", "a named person who receives the results")
 		}
 	}
-	return here(laboratory(f)[0].Place, "nobody named to receive the results", "a named person who receives the results")
+	return nil
 }
 
 // FirstEver: no completed dose of the drug is on record.
 func FirstEver(f Facts) bool {
 	for _, a := range f.kase().Administrations {
-		if a.Status == "completed" && sameSubstance(a.Drug, f.order().Drug) {
+		if a.Status == "completed" && sameSubstance(a.Drug, f.order().Drug, true) {
 			return false
 		}
 	}
@@ -63,7 +67,11 @@ func FirstEver(f Facts) bool {
 }
 
 func firstDose(f Facts) []finding.Finding {
-	if f.order().PriorExposure == "tolerated" || sent(f.kase().Supplies, "emergency-kit", "emergency kit") {
+	staff := false
+	for _, s := range f.kase().Services {
+		staff = staff || s.Kind == "visit" && !ended[s.Status]
+	}
+	if f.order().PriorExposure == "tolerated" || staff && sent(f.kase().Supplies, "emergency-kit", "emergency kit") {
 		return nil
 	}
 	return here(f.order().Drug.Place, "no earlier dose of this drug on record: treated as the first ever",
@@ -73,7 +81,7 @@ func firstDose(f Facts) []finding.Finding {
 // sameDrugAllergy: an active allergy to the ordered ingredient.
 func sameDrugAllergy(f Facts) []finding.Finding {
 	for _, a := range f.kase().Allergies {
-		if a.NoneKnown || !a.Active || !sameSubstance(a.Substance, f.order().Drug) {
+		if a.NoneKnown || !a.Active || !sameSubstance(a.Substance, f.order().Drug, false) && !mentions(a.Substance, f.order().Drug) {
 			continue
 		}
 		return here(a.Place, "active allergy to the ordered drug: "+strings.ToLower(a.Substance.Name()), "another drug, or the allergy record refuted by the prescriber")
@@ -81,19 +89,57 @@ func sameDrugAllergy(f Facts) []finding.Finding {
 	return nil
 }
 
-func sameSubstance(c order.Concept, d order.Drug) bool {
-	const rxnorm = "http://www.nlm.nih.gov/research/umls/rxnorm"
-	if code := c.Code(rxnorm); code != "" {
+// sameSubstance compares by RxNorm code, else by the whole name. With active,
+// a carrier fluid is not the drug: a saline flush is no earlier dose.
+func sameSubstance(c order.Concept, d order.Drug, active bool) bool {
+	if code := c.Code(compendium.RxNorm); code != "" {
 		for _, i := range d.Ingredients {
-			if i.Concept.Code(rxnorm) == code {
+			if i.Concept.Code(compendium.RxNorm) == code && (!active || i.Active == nil || *i.Active) {
 				return true
 			}
 		}
-		if d.Concept.Code(rxnorm) == code {
+		if d.Concept.Code(compendium.RxNorm) == code {
 			return true
 		}
 	}
 	return d.Name != "" && strings.EqualFold(strings.TrimSpace(c.Name()), d.Name)
+}
+
+// mentions: the words of an allergy contain the drug's name ("allergy to
+// cefazolin"), or those of a dose given ("cefazolin 2 g").
+func mentions(c order.Concept, d order.Drug) bool {
+	if d.Name == "" {
+		return false
+	}
+	texts := []string{c.Text}
+	for _, k := range c.Codings {
+		texts = append(texts, k.Display)
+	}
+	for _, t := range texts {
+		if strings.Contains(strings.ToLower(t), strings.ToLower(d.Name)) {
+			return true
+		}
+	}
+	return false
+}
+
+// given: a record of a dose is of this drug, as planning reads it.
+func given(c order.Concept, d order.Drug) bool {
+	return sameSubstance(c, d, true) || mentions(c, d)
+}
+
+// allergyUnnamed: an active allergy to nobody knows what cannot be compared.
+// One that can be compared and is found speaks first.
+func allergyUnnamed(f Facts) []Fact {
+	if len(sameDrugAllergy(f)) > 0 {
+		return nil
+	}
+	for _, a := range f.kase().Allergies {
+		if a.Active && !a.NoneKnown && a.Substance.Name() == "" && a.Substance.Code(compendium.RxNorm) == "" {
+			return []Fact{Substance}
+		}
+	}
+	return nil
 }
 
 // NeedsSecondCheck: the site asks for an independent second person.

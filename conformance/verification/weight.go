@@ -20,11 +20,33 @@ func weights(f Facts) []order.Measurement {
 	return out
 }
 
-// The patterns of a slip in a weight: newest over previous, or its inverse.
-var (
-	poundsLow, poundsHigh   = quantity.MustNumber("2"), quantity.MustNumber("2.4")
-	decimalLow, decimalHigh = quantity.MustNumber("9"), quantity.MustNumber("11")
+// The patterns of a slip in a weight, newest over previous: 2 to 2.4 and 9 to
+// 11, and the other way 0.42 to 0.5 and 0.09 to 0.11 with their inverses.
+var slipBands = []struct {
+	low, high quantity.Number
+	pattern   string
+}{
+	{quantity.Int(2), quantity.MustNumber("2.4"), pounds},
+	{quantity.Ratio(5, 12), quantity.MustNumber("0.5"), pounds},
+	{quantity.Int(9), quantity.Int(11), decimal},
+	{quantity.MustNumber("0.09"), quantity.Ratio(1, 9), decimal},
+}
+
+const (
+	pounds  = "pounds and kilograms exchanged"
+	decimal = "the decimal point moved"
 )
+
+// slipPattern names the slip that the ratio of two weights looks like, ""
+// for none.
+func slipPattern(ratio quantity.Number) string {
+	for _, b := range slipBands {
+		if !ratio.Less(b.low) && !b.high.Less(ratio) {
+			return b.pattern
+		}
+	}
+	return ""
+}
 
 func weightImplausible(f Facts) []finding.Finding {
 	list := weights(f)
@@ -37,25 +59,16 @@ func weightImplausible(f Facts) []finding.Finding {
 		return nil
 	}
 	ratio := in.Low.Quo(previous.Quantity.Low)
-	up := ratio
-	if ratio.Less(quantity.Int(1)) {
-		up = quantity.Int(1).Quo(ratio)
-	}
-	pattern := ""
-	switch {
-	case !up.Less(poundsLow) && !poundsHigh.Less(up):
-		pattern = "pounds and kilograms exchanged"
-	case !up.Less(decimalLow) && !decimalHigh.Less(up):
-		pattern = "the decimal point moved"
-	default:
+	pattern := slipPattern(ratio)
+	if pattern == "" {
 		return nil
 	}
 	show := func(m order.Measurement) string {
 		return notation.Code(m.Quantity.Low.Decimal(), m.Quantity.Unit.Code())
 	}
 	x := here(newest.Place, show(newest)+", before that "+show(previous)+": "+ratio.Significant(3)+" times, as when "+pattern, "a weight measured again, with its unit")
-	if pounds, err := quantity.Point(newest.Quantity.Low, quantity.MustUnit("[lb_av]")).In(quantity.MustUnit("kg")); err == nil && quantity.Int(1).Less(ratio) && pattern[0] == 'p' {
-		x[0].Remedy = "Weigh again. " + newest.Quantity.Low.Decimal() + " pounds would be " + notation.Code(pounds.Low.Significant(3), "kg") + "."
+	if inKg, err := quantity.Point(newest.Quantity.Low, quantity.MustUnit("[lb_av]")).In(quantity.MustUnit("kg")); err == nil && quantity.Int(1).Less(ratio) && pattern == pounds {
+		x[0].Remedy = "Weigh again. " + newest.Quantity.Low.Decimal() + " pounds would be " + notation.Code(inKg.Low.Significant(3), "kg") + "."
 	}
 	x[0].Evidence = []string{previous.Place.Expression}
 	return x
@@ -75,6 +88,9 @@ func weightStale(f Facts) []finding.Finding {
 		most = p.Dose.ChildWeightDays
 	}
 	m := list[0]
+	if m.At.Time.IsZero() {
+		return here(m.Place, "a weight without a date", fmt.Sprintf("a weight not older than %d days at this age", most))
+	}
 	if days := int(f.now().Sub(m.At.Time).Hours()) / 24; days > most {
 		return here(m.Place, fmt.Sprintf("weight %d days old", days), fmt.Sprintf("a weight not older than %d days at this age", most))
 	}

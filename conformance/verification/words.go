@@ -20,13 +20,17 @@ func textContradicts(f Facts) []finding.Finding {
 		if code.Witness == order.Text {
 			words, code = code, words
 		}
-		if words.Witness != order.Text || code.Witness == order.Text {
+		if words.Witness != order.Text {
 			continue
 		}
 		show := func(s order.Stated) string {
 			return notation.Code(s.Quantity.Middle().Decimal(), s.Quantity.Unit.Code())
 		}
-		x := here(words.Place, "words: "+arithmetic.Words(words.Name)+" "+show(words), "coded: "+show(code))[0]
+		source := "coded: "
+		if code.Witness == order.Text {
+			source = "other words: "
+		}
+		x := here(words.Place, "words: "+arithmetic.Words(words.Name)+" "+show(words), source+show(code))[0]
 		x.Evidence = []string{code.Place.Expression}
 		x.Remedy = "Ask the prescriber which is meant."
 		out = append(out, x)
@@ -36,10 +40,11 @@ func textContradicts(f Facts) []finding.Finding {
 	return append(out, routeWords(f)...)
 }
 
-// hasText: words take part in the conflict.
-func hasText(c arithmetic.Conflict) bool {
-	for _, s := range c.Witnesses {
-		if s.Witness == order.Text {
+// codedDiffer: two statements that are no words differ, whatever the words
+// say beside them.
+func codedDiffer(f Facts) bool {
+	for _, d := range f.agreement().Differing {
+		if d.One.Witness != order.Text && d.Other.Witness != order.Text {
 			return true
 		}
 	}
@@ -116,22 +121,35 @@ func routeOf(c order.Concept) string {
 
 func sourcesDisagree(f Facts) []finding.Finding {
 	out := carried("record-sources-disagree")(f)
-	if c, ok := conflictOf(f, arithmetic.Statements); ok && !hasText(c) {
+	if c, ok := conflictOf(f, arithmetic.Statements); ok && codedDiffer(f) {
 		out = append(out, disagreement(c)...)
 	}
 	return out
 }
 
-// secondCheck: two different people, whatever each of them is called.
+var checkKinds = map[string]bool{"second-check": true, "verifier": true, "checker": true, "finalchecker": true}
+
+// secondCheck: two different people, whatever each of them is called. A
+// check that names another order says nothing about this one.
 func secondCheck(f Facts) []finding.Finding {
 	people := map[string]bool{}
 	for _, c := range f.kase().Checks {
+		if !checkKinds[c.Kind] || c.OrderRef != "" && !refersTo(c.OrderRef, f.order()) {
+			continue
+		}
 		for _, who := range c.Who {
-			people[who] = true
+			if who = strings.ToLower(strings.TrimSpace(who)); who != "" {
+				people[who] = true
+			}
 		}
 	}
 	if len(people) >= 2 {
 		return nil
 	}
 	return here(f.order().Place, fmt.Sprintf("%d independent people on record", len(people)), "two licensed people, each working from the raw numbers")
+}
+
+// refersTo: the reference is the order's address, key or place.
+func refersTo(ref string, o order.Order) bool {
+	return ref == o.Ref.URL || ref == o.Key || ref == o.Place.Expression
 }

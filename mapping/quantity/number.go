@@ -21,15 +21,23 @@ const (
 	MaxExponent = 20
 )
 
+// least has no positive twin in an int64, so it never stands in the fast
+// fields: its negative would be itself.
+const least = -1 << 63
+
 // Int returns the whole number n.
-func Int(n int64) Number { return Number{n: n, d: 1} }
+func Int(n int64) Number {
+	if n == least {
+		return fromRat(new(big.Rat).SetInt64(n))
+	}
+	return Number{n: n, d: 1}
+}
 
 // Ratio returns n/d. It panics when d is 0: that is a programming fault.
 func Ratio(n, d int64) Number {
 	if d == 0 {
 		panic("quantity.Ratio: zero denominator")
 	}
-	const least = -1 << 63
 	if n == least || d == least {
 		return fromRat(new(big.Rat).SetFrac(big.NewInt(n), big.NewInt(d)))
 	}
@@ -46,7 +54,7 @@ func FromRat(r *big.Rat) Number { return fromRat(new(big.Rat).Set(r)) }
 func fromRat(r *big.Rat) Number {
 	if r.Num().IsInt64() && r.Denom().IsInt64() {
 		n, d := r.Num().Int64(), r.Denom().Int64()
-		if n != -1<<63 {
+		if n != least {
 			return Number{n: n, d: d}
 		}
 	}
@@ -168,7 +176,7 @@ func (a Number) Add(b Number) Number {
 		x, ok1 := mul64(a.n, b.den())
 		y, ok2 := mul64(b.n, a.den())
 		d, ok3 := mul64(a.den(), b.den())
-		if s := x + y; ok1 && ok2 && ok3 && (s > x) == (y > 0) {
+		if s := x + y; ok1 && ok2 && ok3 && (s > x) == (y > 0) && s != least {
 			g := gcd(s, d)
 			return Number{n: s / g, d: d / g}
 		}
@@ -249,7 +257,7 @@ func (a Number) Floor() (int64, bool) {
 // not fit an int64.
 func (a Number) Ceil() (int64, bool) {
 	n, ok := a.Neg().Floor()
-	return -n, ok
+	return -n, ok && n != least
 }
 
 // Least returns the smaller of a and b; Greatest the larger.

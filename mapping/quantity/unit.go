@@ -8,9 +8,8 @@ import (
 // Unit is a UCUM unit of the trade's subset: the code as written, its exact
 // factor to the base units (gram, metre, second …) and its dimension.
 type Unit struct {
-	code   string
-	factor Number
-	dim    Dimension
+	code string
+	part
 }
 
 // Code returns the UCUM code as it was parsed.
@@ -23,8 +22,12 @@ func (u Unit) Dimension() Dimension { return u.dim }
 func (u Unit) IsZero() bool { return u.factor.Sign() == 0 }
 
 // As returns the unit with mass read as body mass where want asks for it,
-// and false when the dimensions do not agree.
+// and false when the dimensions do not agree. Only a mass that is written can
+// be the body's: "mg/kg" is a dose per body mass, "{dose}" and "%" are not.
 func (u Unit) As(want Dimension) (Unit, bool) {
+	if want[bodyMass] > u.over || -want[bodyMass] > u.under {
+		return u, false
+	}
 	d, ok := u.dim.as(want)
 	u.dim = d
 	return u, ok
@@ -54,14 +57,14 @@ func ParseUnit(code string) (Unit, error) {
 		return Unit{}, &UnitError{Code: code, Problem: "is empty or too long"}
 	}
 	p := unitParser{rest: code}
-	f, d, err := p.term(0)
+	f, err := p.term(0)
 	if err == nil && p.rest != "" {
 		err = fmt.Errorf("is not UCUM at %.20q", p.rest)
 	}
 	if err != nil {
-		return Unit{}, &UnitError{Code: code, Meant: meant[code], Problem: err.Error()}
+		return Unit{}, &UnitError{Code: code, Meant: Meant(code), Problem: err.Error()}
 	}
-	return Unit{code: code, factor: f, dim: d}, nil
+	return Unit{code: code, part: f}, nil
 }
 
 // MustUnit is ParseUnit for constants in code and tests.
@@ -73,166 +76,26 @@ func MustUnit(code string) Unit {
 	return u
 }
 
-// Meant returns the UCUM code that a spelling such as "mcg" or "mL/hr" is
-// commonly used for, and "" when the spelling is not known.
-func Meant(spelling string) string { return meant[spelling] }
-
-type unitParser struct{ rest string }
-
-func (p *unitParser) term(depth int) (Number, Dimension, error) {
-	if depth > 8 {
-		return Number{}, None, fmt.Errorf("is nested too deep")
+// Meant returns the UCUM code that a spelling such as "mcg" or "mg/kg/hr" is
+// commonly used for, and "" when the spelling, or a part of a quotient, is
+// not known.
+func Meant(spelling string) string {
+	if m := meant[spelling]; m != "" || len(spelling) > 64 {
+		return m
 	}
-	factor, dim := Int(1), None
-	divide := p.take('/')
-	for {
-		f, d, err := p.component(depth)
-		if err != nil {
-			return Number{}, None, err
-		}
-		if divide {
-			factor, dim = factor.Quo(f), dim.Per(d)
-		} else {
-			factor, dim = factor.Mul(f), dim.Times(d)
-		}
-		switch {
-		case p.take('.'):
-			divide = false
-		case p.take('/'):
-			divide = true
-		default:
-			return factor, dim, nil
+	parts, known := strings.Split(spelling, "/"), false
+	if len(parts) == 1 {
+		return ""
+	}
+	for i, part := range parts {
+		if m := meant[part]; m != "" && (i == 0 || !strings.Contains(m, ".")) { // behind "/" a product would divide by its first factor only
+			parts[i], known = m, true
 		}
 	}
-}
-
-func (p *unitParser) take(c byte) bool {
-	if p.rest != "" && p.rest[0] == c {
-		p.rest = p.rest[1:]
-		return true
+	code := strings.Join(parts, "/")
+	p := unitParser{rest: code}
+	if _, err := p.term(0); err != nil || p.rest != "" || !known {
+		return ""
 	}
-	return false
-}
-
-func (p *unitParser) component(depth int) (Number, Dimension, error) {
-	if p.take('(') {
-		f, d, err := p.term(depth + 1)
-		if err == nil && !p.take(')') {
-			err = fmt.Errorf("lacks a closing bracket")
-		}
-		return f, d, err
-	}
-	if strings.HasPrefix(p.rest, "{") {
-		return Int(1), None, p.annotation()
-	}
-	f, d, err := p.symbol()
-	if err == nil && strings.HasPrefix(p.rest, "{") {
-		err = p.annotation()
-	}
-	return f, d, err
-}
-
-func (p *unitParser) annotation() error {
-	end := strings.IndexByte(p.rest, '}')
-	if end < 0 {
-		return fmt.Errorf("lacks a closing brace")
-	}
-	for _, c := range p.rest[1:end] {
-		if c < 33 || c > 126 || c == '{' {
-			return fmt.Errorf("has an annotation with a character outside ASCII or a blank")
-		}
-	}
-	p.rest = p.rest[end+1:]
-	return nil
-}
-
-// symbol reads a number, or an atom with prefix and exponent. Square
-// brackets belong to atom names, so "[iU]" is one symbol.
-func (p *unitParser) symbol() (Number, Dimension, error) {
-	if strings.HasPrefix(p.rest, "10*") || strings.HasPrefix(p.rest, "10^") {
-		p.rest = p.rest[3:]
-		e, ok := p.exponent()
-		if !ok || e > MaxExponent || e < -MaxExponent {
-			return Number{}, None, fmt.Errorf("needs a whole exponent within ±%d after 10*", MaxExponent)
-		}
-		return fromRat(pow10(e)), None, nil
-	}
-	if digits := leading(p.rest, "0123456789"); digits != "" {
-		p.rest = p.rest[len(digits):]
-		n, err := ParseNumber(digits)
-		if err == nil && n.Sign() == 0 {
-			err = fmt.Errorf("has a factor of zero")
-		}
-		return n, None, err
-	}
-	name := p.name()
-	if name == "" {
-		return Number{}, None, fmt.Errorf("is not UCUM at %.20q", p.rest)
-	}
-	f, d, ok := lookup(name)
-	if !ok {
-		return Number{}, None, fmt.Errorf("has no unit %q in the subset read here", name)
-	}
-	e, ok := p.exponent()
-	if !ok {
-		return f, d, nil
-	}
-	if e == 0 || e > 6 || e < -6 {
-		return Number{}, None, fmt.Errorf("has an exponent outside 1 to 6")
-	}
-	factor, dim := Int(1), None
-	for range max(e, -e) {
-		factor, dim = factor.Mul(f), dim.Times(d)
-	}
-	if e < 0 {
-		return Int(1).Quo(factor), None.Per(dim), nil
-	}
-	return factor, dim, nil
-}
-
-// name cuts an atom symbol: letters, %, ', _ and whatever stands in square
-// brackets.
-func (p *unitParser) name() string {
-	i := 0
-	for i < len(p.rest) {
-		c := p.rest[i]
-		switch {
-		case c == '[':
-			end := strings.IndexByte(p.rest[i:], ']')
-			if end < 0 {
-				return ""
-			}
-			i += end + 1
-			continue
-		case c >= 'a' && c <= 'z', c >= 'A' && c <= 'Z', c == '%', c == '\'', c == '_':
-			i++
-			continue
-		}
-		break
-	}
-	name := p.rest[:i]
-	p.rest = p.rest[i:]
-	return name
-}
-
-func (p *unitParser) exponent() (int, bool) {
-	s := p.rest
-	sign := ""
-	if s != "" && (s[0] == '-' || s[0] == '+') {
-		sign, s = s[:1], s[1:]
-	}
-	digits := leading(s, "0123456789")
-	if digits == "" {
-		return 0, false
-	}
-	v, err := smallInt(sign + digits)
-	if err != nil {
-		return 0, false
-	}
-	p.rest = s[len(digits):]
-	return v, true
-}
-
-func leading(s, set string) string {
-	return s[:len(s)-len(strings.TrimLeft(s, set))]
+	return code
 }

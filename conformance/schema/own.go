@@ -1,0 +1,123 @@
+package schema
+
+import (
+	"bytes"
+	"embed"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"github.com/santhosh-tekuri/jsonschema/v5"
+
+	"weir.example/weir/mapping/element"
+)
+
+//go:embed own/*.schema.json
+var ownFiles embed.FS
+
+// OwnSchema gives the text of the JSON Schema (draft 2020-12) of one kind of
+// file of ours, and false when there is none of that name: those of
+// Published, and kit, tasks (the tables of fulfillment) and policy (a site's
+// settings).
+func OwnSchema(name string) ([]byte, bool) {
+	if text, err := ownFiles.ReadFile("own/" + name + ".schema.json"); err == nil {
+		return text, true
+	}
+	return Published(name)
+}
+
+// OwnNames lists the kinds of file that Own judges, sorted.
+func OwnNames() []string {
+	names := Names()
+	entries, _ := ownFiles.ReadDir("own") // an embedded folder can be read
+	for _, e := range entries {
+		names = append(names, strings.TrimSuffix(e.Name(), ".schema.json"))
+	}
+	slices.Sort(names)
+	return names
+}
+
+// Own judges a file of ours by the schema of its kind: drugs, hazards, codes,
+// kit, tasks, worksheet in JSON, policy in YAML (of which JSON is a part).
+// Numbers are compared as written, never through a binary one. The error is
+// an *OwnError; an unknown kind is one too, since nothing was checked.
+func Own(name string, data []byte) error {
+	compile, known := ownCompiled()[name]
+	if !known {
+		return &OwnError{[]Fault{{File: name, Problem: "there is no schema of that name, so nothing was checked", Expected: "one of " + strings.Join(OwnNames(), ", ")}}}
+	}
+	value, place, fault := readOwn(name, data)
+	if fault != nil {
+		fault.File = name
+		return &OwnError{[]Fault{*fault}}
+	}
+	err := compile().Validate(value)
+	if err == nil {
+		return nil
+	}
+	text, _ := OwnSchema(name)
+	rules, _ := decodeOwn(text) // it was compiled from the same text
+	var out []Fault
+	for _, leaf := range leaves(err) {
+		for _, f := range ownFaults(leaf, rules, value) {
+			f.File = name
+			f.Line, f.Column = place(f.Pointer)
+			out = append(out, f)
+		}
+	}
+	slices.SortFunc(out, compareFaults)
+	return &OwnError{slices.Compact(deepest(out))}
+}
+
+// readOwn reads the file and tells how to find a pointer's line and column.
+func readOwn(name string, data []byte) (any, func(string) (line, column int), *Fault) {
+	if name == "policy" {
+		return readSettings(data)
+	}
+	value, err := decodeOwn(data)
+	if err != nil {
+		return nil, nil, &Fault{Line: 1, Column: 1, Problem: "the text is no JSON: " + err.Error(), Expected: "one JSON value"}
+	}
+	d, faults := element.Read(data, element.Limit{})
+	for _, f := range faults { // a name that stands twice; of two values one would win by chance
+		if f.Code == "document-json" {
+			return nil, nil, &Fault{Line: f.Place.Line, Column: f.Place.Column, Problem: f.Detail, Expected: "strict JSON"}
+		}
+	}
+	return value, func(pointer string) (int, int) {
+		p := locate(d.Root(), pointer).Place()
+		return p.Line, p.Column
+	}, nil
+}
+
+func decodeOwn(data []byte) (any, error) {
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.UseNumber()
+	var v any
+	if err := d.Decode(&v); err != nil {
+		return nil, err
+	}
+	if d.More() {
+		return nil, fmt.Errorf("something follows the first value")
+	}
+	return v, nil
+}
+
+// ownCompiled are the schemas, each compiled when it is first asked.
+var ownCompiled = sync.OnceValue(func() map[string]func() *jsonschema.Schema {
+	all := map[string]func() *jsonschema.Schema{}
+	for _, name := range OwnNames() {
+		all[name] = sync.OnceValue(func() *jsonschema.Schema {
+			text, _ := OwnSchema(name)
+			c := jsonschema.NewCompiler()
+			c.Draft = jsonschema.Draft2020
+			if err := c.AddResource(name, bytes.NewReader(text)); err != nil {
+				panic(err) // a fault of this build, caught by the first test
+			}
+			return c.MustCompile(name)
+		})
+	}
+	return all
+})
