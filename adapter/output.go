@@ -14,16 +14,20 @@ func About() map[string]string {
 }
 
 // FHIR writes the answers as R4: an OperationOutcome for a refused document,
-// else the Bundle of its orders. Several documents give one value a line
-// group, in input order.
+// else the Bundle of its orders. Several documents give NDJSON: one value a
+// line, in input order.
 func FHIR(answers []Answer) []byte {
+	outcome, bundles := r4.WriteOutcome, r4.WriteBundles
+	if len(answers) > 1 {
+		outcome, bundles = r4.WriteOutcomeLine, r4.WriteBundlesLine
+	}
 	var out bytes.Buffer
 	for _, a := range answers {
 		if len(a.Faults) > 0 {
-			out.Write(r4.WriteOutcome(a.Faults))
+			out.Write(outcome(a.Faults))
 			continue
 		}
-		out.Write(r4.WriteBundles(a.Worksheets))
+		out.Write(bundles(a.Worksheets))
 	}
 	return out.Bytes()
 }

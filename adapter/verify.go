@@ -2,6 +2,7 @@ package adapter
 
 import (
 	"fmt"
+	"regexp"
 	"time"
 
 	"weir.example/weir/conformance"
@@ -58,6 +59,8 @@ func Gate(w worksheet.Worksheet) finding.Gate {
 	return worst
 }
 
+var foreign = regexp.MustCompile("`[^`]*`?")
+
 // Refusal is one fault as a line for standard error. It holds no value of
 // the document.
 func Refusal(f finding.Finding) string {
@@ -66,7 +69,8 @@ func Refusal(f finding.Finding) string {
 	if remedy == "" {
 		remedy = row.Remedy
 	}
-	place := f.Place.Expression
+	// A name that is no identifier is the sender's text: it stays out of logs.
+	place := foreign.ReplaceAllString(f.Place.Expression, "?")
 	if f.Place.Line > 0 {
 		place += fmt.Sprintf(" (line %d, column %d)", f.Place.Line, f.Place.Column)
 	}

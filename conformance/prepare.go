@@ -158,8 +158,8 @@ func perMillilitre(list []order.Stated) {
 		}
 		if q, err := x.Quantity.In(milligramPerMillilitre); err == nil {
 			list[i].Quantity, list[i].Literal = q, ""
-			if short := q.Low.Significant(4); q.IsPoint() && quantity.MustNumber(short).Equal(q.Low) {
-				list[i].Literal = short
+			if q.IsPoint() && q.Low.RoundDigits(4).Equal(q.Low) {
+				list[i].Literal = q.Low.Significant(4)
 			}
 		}
 	}

@@ -82,6 +82,9 @@ func verify(ctx context.Context, s streams, f verifyFlags, files []string) error
 			return usageError{err}
 		}
 		answers = append(answers, adapter.Verify(data, request))
+		if ctx.Err() != nil {
+			return exit{exitInterrupt}
+		}
 	}
 	color := s.terminal && !f.noColor && os.Getenv("NO_COLOR") == ""
 	if err := render(s, output, color, answers); err != nil {
@@ -97,6 +100,9 @@ func (f verifyFlags) request(s streams) (adapter.Request, error) {
 		if err != nil {
 			return r, fmt.Errorf("--now %q: need RFC 3339 with a zone, for example 2026-11-10T14:20:00-05:00", f.now)
 		}
+		if t.Year() < 1900 || t.Year() > 2100 {
+			return r, fmt.Errorf("--now %q: need a year from 1900 to 2100", f.now)
+		}
 		r.Now = t
 	}
 	if !r.Stage.Valid() {
@@ -107,7 +113,7 @@ func (f verifyFlags) request(s streams) (adapter.Request, error) {
 	}
 	var site []byte
 	if f.policy != "" {
-		data, err := os.ReadFile(f.policy)
+		data, err := readPolicy(f.policy)
 		if err != nil {
 			return r, fmt.Errorf("--policy: %w", err)
 		}
@@ -119,6 +125,22 @@ func (f verifyFlags) request(s streams) (adapter.Request, error) {
 	}
 	r.Reference = adapter.Reference(p)
 	return r, nil
+}
+
+// mostPolicy bounds a policy file, in bytes.
+const mostPolicy = 1 << 20
+
+func readPolicy(name string) ([]byte, error) {
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	data, err := io.ReadAll(io.LimitReader(file, mostPolicy+1))
+	if err == nil && len(data) > mostPolicy {
+		err = fmt.Errorf("%s is larger than 1 MiB", name)
+	}
+	return data, err
 }
 
 // mostBytes bounds what is read from one file before any of it is parsed.
@@ -181,12 +203,19 @@ func outcome(s streams, f verifyFlags, answers []adapter.Answer) error {
 	return nil
 }
 
+// mostRefusals of one document are said on standard error.
+const mostRefusals = 10
+
 // say puts the banner and the refusals on standard error, where they cannot
 // spoil the data.
 func say(s streams, answers []adapter.Answer) {
 	unsigned := false
 	for _, a := range answers {
-		for _, x := range a.Faults {
+		for i, x := range a.Faults {
+			if i == mostRefusals {
+				fmt.Fprintf(s.err, "weir: and %d more; the outcome on standard output lists them\n", len(a.Faults)-i)
+				break
+			}
 			fmt.Fprintf(s.err, "weir: refused: %s\n", adapter.Refusal(x))
 		}
 		unsigned = unsigned || len(a.Worksheets) > 0 && !a.Signed

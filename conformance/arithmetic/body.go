@@ -68,7 +68,7 @@ func (b Body) Surface() (order.Stated, order.Quantity, bool) {
 	low, _ := root(hl, wl)
 	_, high := root(hh, wh)
 	value, _ := root(h.Low, w.Low)
-	value = quantity.MustNumber(value.Significant(8))
+	value = value.RoundDigits(8)
 	d := order.Derivation{
 		Formula:  "bodySurfaceArea = √(height in cm × weight in kg ÷ 3600)",
 		Inputs:   []order.Input{input("height", b.Height), input("weight", b.Weight)},

@@ -17,9 +17,13 @@ type check struct {
 	gap      quantity.Number // 0 when the product can be 1
 }
 
-// mostClaims bounds the work on an order with absurdly many statements of
-// one number; 64 claims are one machine word.
-const mostClaims = 64
+// mostStatements and mostClaims bound the work on an order with absurdly many
+// numbers; 64 claims are one machine word. Beyond them nothing is compared
+// and the answer says so: leaving some out would pass what they hide.
+const (
+	mostStatements = 400
+	mostClaims     = 64
+)
 
 // checks lists every relation all of whose quantities are stated, once for
 // each choice of claims, and every pair of claims about one quantity.

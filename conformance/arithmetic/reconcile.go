@@ -50,6 +50,7 @@ type Agreement struct {
 	Unchecked  []Unchecked
 	Differing  []Differing // statements of one number that differ beyond their precision
 	Relations  int         // relations that could be checked
+	TooMany    bool        // more statements than are compared: nothing was checked, and the order must not pass
 	usable     []claim
 	rels       []relation
 }
@@ -58,9 +59,12 @@ type Agreement struct {
 // fails and works out what nobody stated. The order of the statements, and
 // stating a consistent number twice, never changes the answer.
 func Reconcile(stated []order.Stated, u Usual) Agreement {
+	if len(stated) > mostStatements {
+		return Agreement{TooMany: true, Quantities: order.Quantities{}}
+	}
 	list := claims(stated)
 	if len(list) > mostClaims {
-		list = list[:mostClaims]
+		return Agreement{TooMany: true, Quantities: order.Quantities{}}
 	}
 	rels := relationsFor(u)
 	rounding := roundingSlack(list, u)

@@ -31,8 +31,8 @@ func show(n quantity.Number, unit quantity.Unit) string {
 // short writes a number exactly when that needs at most 5 significant
 // digits, else rounded to 4.
 func short(n quantity.Number) string {
-	if s := n.Significant(5); quantity.MustNumber(s).Equal(n) {
-		return s
+	if n.RoundDigits(5).Equal(n) {
+		return n.Significant(5)
 	}
 	return n.Significant(4)
 }

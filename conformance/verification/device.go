@@ -2,6 +2,7 @@ package verification
 
 import (
 	"fmt"
+	"time"
 
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
@@ -54,6 +55,7 @@ type match struct {
 	needed       order.Quantity
 	ratio        quantity.Number // above 1: too fast
 	longer       quantity.Number // times the ordered time
+	seconds      quantity.Number // the ordered time
 	intermittent bool
 }
 
@@ -69,6 +71,8 @@ func matched(f Facts) (match, bool) {
 	}
 	m := match{nominal: nominal, needed: needed, ratio: in.Middle().Quo(needed.Value)}
 	m.longer = quantity.Int(1).Quo(m.ratio)
+	ordered := f.quantities()["duration"]
+	m.seconds = ordered.Unit.ToBase(ordered.Value)
 	m.intermittent = !IsContinuous(f.order(), f.quantities()) && f.hazard().Listed == "no"
 	return m, true
 }
@@ -106,12 +110,24 @@ func hasNominal(f Facts) bool {
 
 func (m match) finding(expected string) []finding.Finding {
 	t := m.needed
-	observed := fmt.Sprintf("nominal %s; volume and infusion time need %s: the device would run %s times the ordered time",
-		notation.Code(m.nominal.Quantity.Middle().Decimal(), m.nominal.Quantity.Unit.Code()), notation.Code(t.Value.Significant(4), t.Unit.Code()), m.longer.Significant(3))
+	observed := fmt.Sprintf("nominal %s; volume and infusion time need %s: the device would run %s instead of %s",
+		notation.Code(m.nominal.Quantity.Middle().Decimal(), m.nominal.Quantity.Unit.Code()), notation.Code(t.Value.Significant(4), t.Unit.Code()),
+		inWords(m.seconds.Mul(m.longer)), inWords(m.seconds))
 	x := here(m.nominal.Place, observed, expected)
 	x[0].Evidence = []string{t.Place.Expression}
 	x[0].Remedy = "Choose a device with a nominal rate of " + notation.Code(t.Value.Significant(4), t.Unit.Code()) + ", or ask the prescriber for another infusion time."
 	return x
+}
+
+// inWords is a time of whole minutes from seconds, of seconds below two
+// minutes.
+func inWords(seconds quantity.Number) string {
+	step := quantity.Int(60)
+	if seconds.Less(quantity.Int(120)) {
+		step = quantity.Int(1)
+	}
+	whole, _ := seconds.RoundTo(step).Floor()
+	return notation.Duration(time.Duration(whole) * time.Second)
 }
 
 func deviceFamily(f Facts) []finding.Finding {

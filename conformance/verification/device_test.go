@@ -60,7 +60,7 @@ var deviceFixtures = []fixture{
 	{rule: "device-family", name: "intermittent, just under 3 times the time", want: Pass, change: intermittent("66.7")},
 	{rule: "device-family", name: "intermittent, exactly 3 times the time", want: Pass, change: running("90", "30", "min", "60")}, // needs 180
 	{rule: "device-family", name: "intermittent, over 3 times the time", want: Found, change: intermittent("66.6")},
-	{rule: "device-family", name: "scenario S1: 50 mL per hour for 200, four times the time", want: Found, says: "4 times", change: intermittent("50")},
+	{rule: "device-family", name: "scenario S1: 50 mL per hour for 200, four times the time", want: Found, says: "2 hours instead of 30 minutes", change: intermittent("50")},
 	// Continuous or hazardous: 0.67. 10 × 0.67 = 6.7; 200 × 0.67 = 134.
 	{rule: "device-family", name: "continuous, 0.67 of the rate", want: Pass, change: continuous("6.7")},
 	{rule: "device-family", name: "continuous, under 0.67 of the rate", want: Found, change: continuous("6.69")},
@@ -99,7 +99,7 @@ var deviceFixtures = []fixture{
 	{rule: "device-rate-slower", name: "the needed rate", want: Pass},
 	{rule: "device-rate-slower", name: "intermittent, 5 % slow", want: Pass, change: intermittent("190")},
 	{rule: "device-rate-slower", name: "intermittent, over 5 % slow", want: Found, change: intermittent("189.9")},
-	{rule: "device-rate-slower", name: "intermittent, twice the time", want: Found, says: "2 times", change: intermittent("100")},
+	{rule: "device-rate-slower", name: "intermittent, twice the time", want: Found, says: "1 hour instead of 30 minutes", change: intermittent("100")},
 	{rule: "device-rate-slower", name: "intermittent, over twice the time is a hold", want: Pass, change: intermittent("99")},
 	{rule: "device-rate-slower", name: "continuous, slow is never a note", want: Pass, change: continuous("9")},
 	{rule: "device-rate-slower", name: "hazardous, slow is never a note", want: Pass, change: hazardous("180")},

@@ -106,6 +106,14 @@ func slips(minor bool) func(Facts) []finding.Finding {
 	}
 }
 
+// tooMany: the order states more numbers than are compared.
+func tooMany(f Facts) []Fact {
+	if f.agreement().TooMany {
+		return []Fact{Comparable}
+	}
+	return nil
+}
+
 // open says that the slip is seen and its field is not: every explanation
 // with a signature stands beside the others, none is put forward.
 func open(x *finding.Finding, c arithmetic.Conflict) {

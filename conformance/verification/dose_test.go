@@ -4,6 +4,9 @@ import (
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/order"
@@ -70,10 +73,20 @@ func carrier(names ...string) func(*world) {
 	}
 }
 
+func tooManyNumbers(w *world) { w.agreement.TooMany = true }
+
 func child(w *world) { aged(4, 1)(w) }
 
 var doseFixtures = []fixture{
+	{rule: "dose-arithmetic", name: "too many numbers, and those compared disagree", want: Found, change: both(products("0.0501"), tooManyNumbers)},
+	{rule: "dose-slip", name: "too many numbers, and a slip among those compared", want: Found, change: both(slip(arithmetic.Products, "tenfold"), tooManyNumbers)},
 	// Row d1: agree within 1 %; warn 1 to 5 %; block above 5 %.
+	{rule: "dose-arithmetic", name: "too many numbers to compare", want: Indeterminate, missing: Comparable, change: func(w *world) { w.agreement.TooMany = true }},
+	{rule: "dose-arithmetic-minor", name: "too many numbers to compare", want: Indeterminate, missing: Comparable, change: func(w *world) { w.agreement.TooMany = true }},
+	{rule: "dose-slip", name: "too many numbers to compare", want: Indeterminate, missing: Comparable, change: func(w *world) { w.agreement.TooMany = true }},
+	{rule: "dose-slip-minor", name: "too many numbers to compare", want: Indeterminate, missing: Comparable, change: func(w *world) { w.agreement.TooMany = true }},
+	{rule: "dose-basis", name: "too many numbers to compare", want: Indeterminate, missing: Comparable, change: func(w *world) { w.agreement.TooMany = true }},
+	{rule: "dose-basis-minor", name: "too many numbers to compare", want: Indeterminate, missing: Comparable, change: func(w *world) { w.agreement.TooMany = true }},
 	{rule: "dose-arithmetic", name: "numbers that agree pass", want: Pass},
 	{rule: "dose-arithmetic", name: "5 % apart is not yet a block", want: Pass, change: products("0.05")},
 	{rule: "dose-arithmetic", name: "above 5 % apart", want: Found, change: products("0.0501")},
@@ -90,6 +103,9 @@ var doseFixtures = []fixture{
 	{rule: "dose-slip", name: "the whole course as one day", want: Found, change: slip(arithmetic.Products, "course-total-as-one-day")},
 	{rule: "dose-slip", name: "the neighbouring field", want: Found, change: slip(arithmetic.Products, "neighbouring-field")},
 	{rule: "dose-slip", name: "a disagreement without a signature", want: Pass, change: slip(arithmetic.Products, "none")},
+	{rule: "dose-slip", name: "a slip within 5 % is none", want: Pass, change: conflict(arithmetic.Products, "0.05", "1.05", "tenfold")},
+	{rule: "dose-slip", name: "two statements of one number belong to the words or the sources", want: Pass, change: slip(arithmetic.Statements, "tenfold")},
+	{rule: "dose-slip", name: "a disagreement that nothing explains", want: Pass, change: both(slip(arithmetic.Products, "tenfold"), func(w *world) { w.agreement.Conflicts[0].Culprits = nil })},
 	{rule: "dose-slip", name: "pounds belong to the minor rule", want: Pass, change: slip(arithmetic.Products, "pounds-as-kilograms")},
 	{rule: "dose-slip-minor", name: "no disagreement passes", want: Pass},
 	{rule: "dose-slip-minor", name: "pounds as kilograms", want: Found, change: slip(arithmetic.Basis, "pounds-as-kilograms")},
@@ -105,6 +121,11 @@ var doseFixtures = []fixture{
 	{rule: "dose-slip-minor", name: "a dose worked out from the right weight", want: Pass, change: func(w *world) {
 		weighed("35.7", "16.0")(w)
 		w.order.Stated = []order.Stated{stated("dose", "1215", "mg", order.Coded), stated("dosePerKg", "75", "mg/kg", order.Coded)}
+	}},
+	// 35.7 kg after 30 kg is growth, not pounds: nothing is carried.
+	{rule: "dose-slip-minor", name: "a dose worked out from a plausible weight", want: Pass, change: func(w *world) {
+		weighed("35.7", "30")(w)
+		w.order.Stated = []order.Stated{stated("dose", "2650", "mg", order.Coded), stated("dosePerKg", "75", "mg/kg", order.Coded)}
 	}},
 	// Row c2: up to 5 % nothing, 5 to 10 % warn, above 10 % hold, both ways.
 	{rule: "dose-basis", name: "no disagreement passes", want: Pass},
@@ -159,6 +180,15 @@ var doseFixtures = []fixture{
 	{rule: "dose-weight-stale", name: "2 years, 30 days", want: Pass, change: aged(2, 30)},
 	{rule: "dose-weight-stale", name: "1 year, 7 days", want: Pass, change: aged(1, 7)},
 	{rule: "dose-weight-stale", name: "1 year, 8 days", want: Found, says: "8 days", change: aged(1, 8)},
+	{rule: "dose-weight-stale", name: "under 1 year, 8 days", want: Found, says: "8 days", change: aged(0, 8)},
+	{rule: "dose-weight-stale", name: "a fresh height is no fresh weight", want: Found, says: "91 days", change: func(w *world) {
+		aged(40, 91)(w)
+		w.kase.Measurements = append([]order.Measurement{measured("height", "168", "cm", ago(oneDay))}, w.kase.Measurements...)
+	}},
+	{rule: "dose-weight-stale", name: "the record's own weight is not compared with itself", want: Pass, change: func(w *world) {
+		perKilogram(w)
+		w.order.Stated = append(w.order.Stated, stated("dosingWeight", "90", "kg", order.Record))
+	}},
 	{rule: "dose-weight-stale", name: "a weight without a date", want: Found, says: "without a date", change: func(w *world) { perKilogram(w); w.kase.Measurements[0].At = order.Instant{} }},
 	{rule: "dose-weight-stale", name: "10 % more", want: Pass, change: weighed("77", "70")},
 	{rule: "dose-weight-stale", name: "over 10 % more", want: Found, says: "10 %", change: weighed("77.1", "70")},
@@ -241,5 +271,22 @@ func TestADisagreementWithoutAnExplanationIsStillReported(t *testing.T) {
 	w := base()
 	products("0.5")(w)
 	w.agreement.Conflicts[0].Culprits = nil
-	judged(t, []fixture{{rule: "dose-arithmetic", name: "no culprit", want: Found, change: func(x *world) { x.agreement = w.agreement }}})
+	o := Run([]Rule{ruleOf(t, "dose-arithmetic")}, w.facts(), finding.Intake)[0]
+	require.Len(t, o.Findings, 1)
+	assert.Equal(t, place("dose"), o.Findings[0].Place)
+	assert.Contains(t, o.Findings[0].Remedy, "Ask the prescriber")
+	assert.Len(t, o.Findings[0].Evidence, 2)
+}
+
+// The finding points at the number that is to blame, not at the first one.
+func TestADisagreementPointsAtItsCulprit(t *testing.T) {
+	for _, code := range []finding.Code{"dose-arithmetic", "dose-slip"} {
+		w := base()
+		conflict(arithmetic.Products, "9", "10", "tenfold")(w)
+		c := &w.agreement.Conflicts[0]
+		c.Culprits[0].Name, c.Culprits[0].Expression = "volume", place("volume").Expression
+		o := Run([]Rule{ruleOf(t, code)}, w.facts(), finding.Intake)[0]
+		require.Len(t, o.Findings, 1, code)
+		assert.Equal(t, place("volume"), o.Findings[0].Place, code)
+	}
 }

@@ -37,6 +37,7 @@ const (
 	Clearance  Fact = "creatinine clearance"
 	TableLimit Fact = "limit in the drug table"
 	NeededRate Fact = "rate from volume and infusion time"
+	Comparable Fact = "few enough numbers to compare"
 	HomeDoses  Fact = "doses at home"
 	DailyDose  Fact = "dose in 24 hours"
 	Interval   Fact = "interval between doses"

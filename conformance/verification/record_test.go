@@ -8,6 +8,7 @@ import (
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/schedule"
 )
 
 // fault puts a finding of the reader into the order.
@@ -53,6 +54,17 @@ var recordFixtures = []fixture{
 	{rule: "record-element-missing", name: "no route", want: Found, change: func(w *world) { w.order.Route = order.Concept{} }},
 	{rule: "record-element-missing", name: "neither rate nor infusion time", want: Found, change: func(w *world) { w.order.Stated = w.order.Stated[:2] }},
 	{rule: "record-element-missing", name: "no timing", want: Found, change: func(w *world) { w.order.Timing.Frequency, w.order.Timing.Period = 0, quantity.Quantity{} }},
+	{rule: "record-element-missing", name: "a drip with a rate alone runs on and needs no timing", want: Pass, change: both(untimed, func(w *world) {
+		w.order.Stated = []order.Stated{stated("dose", "2", "g", order.Coded), stated("rate", "5", "mL/h", order.Coded)}
+	})},
+	{rule: "record-element-missing", name: "a rate with an infusion time still needs a timing", want: Found, change: both(untimed, func(w *world) {
+		w.order.Stated = append(w.order.Stated, stated("rate", "200", "mL/h", order.Coded))
+	})},
+	{rule: "record-element-missing", name: "single events are a timing", want: Pass, change: both(untimed, func(w *world) { w.order.Timing.Events = make([]time.Time, 1) })},
+	{rule: "record-element-missing", name: "days of the week are a timing", want: Pass, change: both(untimed, func(w *world) { w.order.Timing.DaysOfWeek = []string{"mon"} })},
+	{rule: "record-element-missing", name: "times of day are a timing", want: Pass, change: both(untimed, func(w *world) { w.order.Timing.TimesOfDay = []string{"09:00:00"} })},
+	{rule: "record-element-missing", name: "a code is a timing", want: Pass, change: both(untimed, func(w *world) { w.order.Timing.Code = "Q8H" })},
+	{rule: "record-element-missing", name: "a count is a timing", want: Pass, change: both(untimed, func(w *world) { w.order.Timing.Count = 1 })},
 	{rule: "record-element-missing", name: "no prescriber", want: Found, change: func(w *world) { w.order.Requester = order.Person{} }},
 	{rule: "record-element-missing", name: "no birth date", want: Found, change: func(w *world) { w.kase.Patient.BirthDate = order.Instant{} }},
 	{rule: "record-element-missing", name: "no identifier", want: Found, change: func(w *world) { w.kase.Patient.Identifiers = nil }},
@@ -79,6 +91,11 @@ var recordFixtures = []fixture{
 		w.order.Stated = append(w.order.Stated, stated("dosePerArea", "500", "mg/m2", order.Coded))
 		w.kase.Measurements = w.kase.Measurements[:1]
 	}},
+	{rule: "record-patient-data-missing", name: "a dose per square metre with the surface stated needs no height", want: Pass, change: func(w *world) {
+		w.order.Stated = append(w.order.Stated, stated("dosePerArea", "500", "mg/m2", order.Coded), stated("bodySurfaceArea", "1.8", "m2", order.Coded))
+		w.kase.Measurements = w.kase.Measurements[:1]
+	}},
+	{rule: "record-patient-data-missing", name: "a dose per kilogram needs no height", want: Pass, change: func(w *world) { perKilogram(w); w.kase.Measurements = w.kase.Measurements[:1] }},
 	{rule: "record-patient-data-missing-allergy", name: "none known is a record", want: Pass},
 	{rule: "record-patient-data-missing-allergy", name: "no statement at all", want: Found, change: func(w *world) { w.kase.Allergies = nil }},
 	// Rows a4 to a8.
@@ -143,6 +160,8 @@ var recordFixtures = []fixture{
 	{rule: "record-reference-unresolved", name: "every reference found", want: Pass},
 	{rule: "record-reference-unresolved", name: "a reference to nothing", want: Found, change: func(w *world) { w.order.Unresolved = []finding.Place{place("requester")} }},
 }
+
+func untimed(w *world) { w.order.Timing = schedule.Timing{} }
 
 func perKilogram(w *world) {
 	w.order.Stated = append(w.order.Stated, stated("dosePerKg", "27", "mg/kg", order.Coded))

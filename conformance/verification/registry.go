@@ -27,6 +27,18 @@ func (r Rule) scoped(facts ...Fact) Rule { r.Scope = facts; return r }
 
 func (r Rule) lacking(f func(Facts) []Fact) Rule { r.Lacks = f; return r }
 
+// lackingUnlessFound is lacking for facts that are missing in part: what is
+// found in the rest stands, and is not softened to "not checked".
+func (r Rule) lackingUnlessFound(f func(Facts) []Fact) Rule {
+	r.Lacks = func(x Facts) []Fact {
+		if len(r.Check(x)) > 0 {
+			return nil
+		}
+		return f(x)
+	}
+	return r
+}
+
 func (r Rule) notYet(f func(Facts) bool) Rule { r.NotYet = f; return r }
 
 func facts(f ...Fact) []Fact { return f }
@@ -75,12 +87,12 @@ func recordRules() []Rule {
 func doseRules() []Rule {
 	agreement := facts(Agreement)
 	return []Rule{
-		rule("dose-arithmetic", agreement, nil, arithmeticBlock),
-		rule("dose-arithmetic-minor", agreement, nil, arithmeticMinor),
-		rule("dose-slip", agreement, nil, slips(false)),
-		rule("dose-slip-minor", agreement, nil, slips(true)).using(Order, Case),
-		rule("dose-basis", agreement, nil, basis(false)),
-		rule("dose-basis-minor", agreement, nil, basis(true)),
+		rule("dose-arithmetic", agreement, nil, arithmeticBlock).lackingUnlessFound(tooMany),
+		rule("dose-arithmetic-minor", agreement, nil, arithmeticMinor).lackingUnlessFound(tooMany),
+		rule("dose-slip", agreement, nil, slips(false)).lackingUnlessFound(tooMany),
+		rule("dose-slip-minor", agreement, nil, slips(true)).using(Order, Case).lackingUnlessFound(tooMany),
+		rule("dose-basis", agreement, nil, basis(false)).lackingUnlessFound(tooMany),
+		rule("dose-basis-minor", agreement, nil, basis(true)).lackingUnlessFound(tooMany),
 		rule("dose-weight-implausible", facts(Case), nil, allOf(weightImplausible, statedWeightSlip)).using(Order),
 		rule("dose-weight-stale", facts(Order, Case, Age, Weight), sized, allOf(weightStale, statedWeightStale)).scoped(Order),
 		rule("dose-daily-above-maximum", facts(Case, Age, Quantities, DrugRow), nil, dailyMaximum).lacking(noDailyLimit),
@@ -144,6 +156,6 @@ func handlingRules() []Rule {
 		rule("therapy-genotype-unknown", facts(Order, Case, DrugRow), genotypeAsked, genotypeUnknown).scoped(DrugRow),
 		rule("therapy-monitoring", facts(Order, Case, DrugRow), monitored, monitoring).scoped(DrugRow),
 		rule("therapy-monitoring-recipient", facts(Case), hasLaboratory, recipient),
-		rule("second-check", facts(Order, Case, Hazard), NeedsSecondCheck, secondCheck).using(DrugRow, Age).scoped(Case, Hazard, Age, DrugRow),
+		rule("second-check", facts(Order, Case, Hazard), NeedsSecondCheck, secondCheck).using(DrugRow, Age).scoped(Order, Case, Hazard, Age, DrugRow),
 	}
 }

@@ -70,7 +70,9 @@ var scheduleFixtures = []fixture{
 	}},
 	{rule: "schedule-course-ended", name: "no end: record-end-missing speaks", want: Pass, change: func(w *world) { w.plan.CourseEnd, w.plan.HomeDoses = time.Time{}, nil }},
 	{rule: "schedule-as-needed", name: "at fixed times", want: Pass, change: func(w *world) { w.order.Directions = []order.Direction{{Text: "every 8 hours"}} }},
-	{rule: "schedule-as-needed", name: "as needed", want: Found, change: func(w *world) { w.order.Directions = []order.Direction{{}, {AsNeeded: true, Place: place("dosageInstruction[1]")}} }},
+	{rule: "schedule-as-needed", name: "as needed", want: Found, change: func(w *world) {
+		w.order.Directions = []order.Direction{{}, {AsNeeded: true, Place: place("dosageInstruction[1]")}}
+	}},
 	// Rows e3, e4, e5, e6.
 	{rule: "schedule-start-passed", name: "the first dose lies ahead", want: Pass},
 	{rule: "schedule-start-passed", name: "the first dose passed without a record", want: Found, change: func(w *world) { w.plan.StartPassed = true }},
@@ -108,6 +110,17 @@ var scheduleFixtures = []fixture{
 		w.plan.Zone, w.zone = base().plan.Zone, false
 		w.plan.Zone.Location = nil
 	}},
+}
+
+// The finding stands at the lot whose doses come too late.
+func TestAFindingAboutALotStandsAtThatLot(t *testing.T) {
+	w := base()
+	made(day("2026-12-27T18:00-08:00"))(w)
+	w.kase.Held.Prepared = []order.Batch{{Lot: "L-0", Place: place("other batch")}, {Lot: "L-1", Place: place("batch")}, {Lot: "L-2", Place: place("third batch")}}
+	o := Run([]Rule{ruleOf(t, "stability-dose-after-discard")}, w.facts(), "release")[0]
+	if len(o.Findings) != 1 || o.Findings[0].Place != place("batch") {
+		t.Fatalf("%+v", o.Findings)
+	}
 }
 
 func TestScheduleRules(t *testing.T) { judged(t, scheduleFixtures) }

@@ -142,11 +142,17 @@ func allergyUnnamed(f Facts) []Fact {
 	return nil
 }
 
-// NeedsSecondCheck: the site asks for an independent second person.
+// NeedsSecondCheck: the site asks for an independent second person, by the
+// kind of the drug's row, or by its name where no row exists.
 func NeedsSecondCheck(f Facts) bool {
 	p := f.policy().SecondCheck
 	for _, kind := range p.Kinds {
 		if f.drug().Is(kind) {
+			return true
+		}
+	}
+	for _, word := range p.Names {
+		if strings.Contains(strings.ToLower(f.order().Drug.Name), word) {
 			return true
 		}
 	}

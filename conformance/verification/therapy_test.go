@@ -100,6 +100,7 @@ var therapyFixtures = []fixture{
 	{rule: "second-check", name: "no birth date: it may be a child", want: Indeterminate, missing: Age, change: func(w *world) { w.kase.Patient.BirthDate = order.Instant{} }},
 	{rule: "second-check", name: "an opioid asks for it whatever the age", want: Found, change: both(kind("opioid"), func(w *world) { w.kase.Patient.BirthDate = order.Instant{} })},
 	{rule: "second-check", name: "a drug without a row may be one", want: Indeterminate, missing: DrugRow, change: func(w *world) { w.unlisted = true }},
+	{rule: "second-check", name: "a high-alert drug known by its name only", want: Found, change: func(w *world) { w.unlisted = true; w.order.Drug.Name = "Morphine sulfate 10 mg/mL" }},
 	{rule: "second-check", name: "two people in one check", want: Pass, change: checked(check("second-check", "urn:uuid:order-1", "A", "B"))},
 	{rule: "second-check", name: "two people in two checks", want: Pass, change: checked(check("checker", "urn:uuid:order-1", "A"), check("finalchecker", "urn:orders|A-1", "B"))},
 	{rule: "second-check", name: "two verifiers without an order named", want: Pass, change: checked(check("verifier", "", "A"), check("verifier", "", "B"))},

@@ -130,14 +130,14 @@ func row() compendium.Drug {
 // hour) every 8 hours for an adult of 74 kg with a PICC; last hospital dose
 // 10 Nov 14:00, first home dose 22:00, 105 home doses after 21 in hospital.
 func base() *world {
-	no := false
+	yes, no := true, false
 	w := &world{now: baseNow, policy: *policy.Default(), drug: row(), zone: true,
 		hazard: compendium.Listing{Listed: "no", Antineoplastic: "no", ClosedTransfer: "no", Edition: "2024"}}
 	w.order = order.Order{Key: "urn:orders|A-1", Ref: order.Reference{URL: "urn:uuid:order-1"}, Status: "active", Intent: "order", StatusPlace: place("status"),
 		IntentPlace: place("intent"), Place: place("order"), TimingPlace: place("dosageInstruction[0].timing"), Route: order.Concept{
 			Text: "intravenous", Place: place("route"), Codings: []order.Coding{{System: "http://snomed.info/sct", Code: "47625008"}}},
 		Drug: order.Drug{Name: "cefazolin", Concept: rxnorm("2180", "cefazolin"), Place: place("medication"), Ingredients: []order.Ingredient{
-			{Concept: rxnorm("2180", "cefazolin"), Place: place("ingredient[0]")},
+			{Concept: rxnorm("2180", "cefazolin"), Active: &yes, Place: place("ingredient[0]")},
 			{Concept: concept("sodium chloride 0.9 %"), Active: &no, Place: place("ingredient[1]")}}},
 		Indications: []order.Concept{concept("vertebral infection")}, Requester: order.Person{Name: "Ilse Varga"},
 		Course: order.Course{Start: instant("2026-11-03T22:00-05:00"), End: instant("2026-12-15T15:00-05:00")},

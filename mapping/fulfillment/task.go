@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 )
@@ -86,7 +87,7 @@ func (r TaskRow) place(s Situation) []Task {
 				t.Due = latest
 			}
 		}
-		if t.Due.Before(s.Now) && r.Offset <= 0 {
+		if t.Due.Before(s.Now) {
 			t.Due, t.Says = s.Now, "the usual time has passed: due now"
 		}
 		return []Task{t}
@@ -101,9 +102,12 @@ func (r TaskRow) place(s Situation) []Task {
 		}
 		return one(s.FirstHomeDose.Add(-s.VisitBefore), "")
 	case "arrival":
+		if len(s.Deliveries) == 0 {
+			return one(time.Time{}, "the first delivery")
+		}
 		for i, d := range s.Deliveries {
 			t := one(d.Arrival, "")[0]
-			t.Says = fmt.Sprintf("delivery %d of %d: %s", i+1, len(s.Deliveries), counted(d.Doses, "dose"))
+			t.Says = joined([]string{fmt.Sprintf("delivery %d of %d: %s", i+1, len(s.Deliveries), counted(d.Doses, "dose")), t.Says})
 			many = append(many, t)
 		}
 		return many
@@ -115,13 +119,13 @@ func (r TaskRow) place(s Situation) []Task {
 	case "draw":
 		for _, d := range s.Draws {
 			t := one(d.Day, "")[0]
-			t.Says = joined(d.Tests)
+			t.Says = joined(append(slices.Clone(d.Tests), t.Says))
 			many = append(many, t)
 		}
 		return many
 	case "week":
 		if s.FirstHomeDose.IsZero() || s.LastDose.IsZero() {
-			return nil
+			return one(time.Time{}, "the first or the last dose at home")
 		}
 		for at := s.FirstHomeDose.AddDate(0, 0, 7); at.Before(s.LastDose); at = at.AddDate(0, 0, 7) {
 			many = append(many, one(at, "")...)
@@ -191,13 +195,7 @@ func (s Situation) staffed(at time.Time) time.Time {
 	return at
 }
 
+// joined writes what there is to say in one line; empty words are left out.
 func joined(words []string) string {
-	out := ""
-	for i, w := range words {
-		if i > 0 {
-			out += "; "
-		}
-		out += w
-	}
-	return out
+	return strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), "; ")
 }

@@ -84,6 +84,7 @@ type Policy struct {
 	}
 	SecondCheck struct {
 		Kinds               []string
+		Names               []string // words in the name of a drug that has no table row yet
 		Children, Hazardous bool
 		Source              string
 	} `yaml:"secondCheck"`
@@ -179,30 +180,32 @@ func decode(data []byte, p *Policy) error {
 	if err := d.Decode(p); err != nil && err != io.EOF {
 		return err
 	}
-	return nil
+	var second yaml.Node
+	if err := d.Decode(&second); err != io.EOF {
+		return fmt.Errorf("line %d: a second document begins here and would not be read; use one", max(1, second.Line))
+	}
+	return whole(data)
+}
+
+// whole refuses a decimal where a whole number stands: the YAML library
+// would cut 7.5 days to 7 without a word. Read as text it fits no number.
+func whole(data []byte) error {
+	var root yaml.Node
+	if err := yaml.Unmarshal(data, &root); err != nil || root.IsZero() {
+		return err
+	}
+	var retag func(n *yaml.Node)
+	retag = func(n *yaml.Node) {
+		if n.Kind == yaml.ScalarNode && n.ShortTag() == "!!float" {
+			n.Tag = "!!str"
+		}
+		for _, c := range n.Content {
+			retag(c)
+		}
+	}
+	retag(&root)
+	return root.Decode(&Policy{})
 }
 
 // Signed reports whether a named pharmacist signed the policy and its tables.
 func (p *Policy) Signed() bool { return p.Pharmacy.SignedBy != "" && p.Pharmacy.SignedOn != "" }
-
-func (p *Policy) check() error {
-	one, zero := quantity.Int(1), quantity.Int(0)
-	fraction := func(name string, f Fraction) error {
-		if !zero.Less(f.Number) || !f.Less(one) {
-			return fmt.Errorf("policy: %s is %s; need a number between 0 and 1", name, f.Decimal())
-		}
-		return nil
-	}
-	for name, f := range map[string]Fraction{"device.tolerance": p.Device.Tolerance, "dose.arithmeticBlock": p.Dose.ArithmeticBlock} {
-		if err := fraction(name, f); err != nil {
-			return err
-		}
-	}
-	if p.Delivery.LongestDays < 1 || p.Delivery.LongestDays > 31 {
-		return fmt.Errorf("policy: delivery.longestDays is %d; need 1 to 31", p.Delivery.LongestDays)
-	}
-	if p.Dose.ArithmeticBlock.Less(p.Dose.ArithmeticWarn.Number) || p.Dose.BasisHold.Less(p.Dose.BasisWarn.Number) {
-		return fmt.Errorf("policy: in dose, the smaller band must not be above the larger one")
-	}
-	return nil
-}

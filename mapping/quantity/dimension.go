@@ -107,3 +107,11 @@ func (d Dimension) as(want Dimension) (Dimension, bool) {
 	moved[mass] = d[mass] - (want[bodyMass] - d[bodyMass])
 	return moved, moved == want
 }
+
+// AnyUnits reads USP units and enzyme units as international units: people
+// say "units" of all three. Only for comparing words; nothing is converted.
+func AnyUnits(d Dimension) Dimension {
+	d[international] += d[pharmacopeial] + d[enzyme]
+	d[pharmacopeial], d[enzyme] = 0, 0
+	return d
+}

@@ -37,6 +37,15 @@ func (a Number) Significant(n int) string {
 	return a.Places(places)
 }
 
+// RoundDigits returns a rounded half away from zero to n significant digits.
+func (a Number) RoundDigits(n int) Number {
+	if a.Sign() == 0 {
+		return a
+	}
+	unit := fromRat(pow10(a.magnitude() - n))
+	return a.Quo(unit).round().Mul(unit)
+}
+
 // RoundTo returns a rounded half up to a multiple of step. step must be
 // greater than 0.
 func (a Number) RoundTo(step Number) Number { return a.Quo(step).round().Mul(step) }

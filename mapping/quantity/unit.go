@@ -88,7 +88,11 @@ func Meant(spelling string) string {
 		return ""
 	}
 	for i, part := range parts {
-		if m := meant[part]; m != "" && (i == 0 || !strings.Contains(m, ".")) { // behind "/" a product would divide by its first factor only
+		m := meant[part]
+		if i > 0 && strings.Contains(m, ".") { // behind "/" a product would divide by its first factor only
+			return ""
+		}
+		if m != "" {
 			parts[i], known = m, true
 		}
 	}

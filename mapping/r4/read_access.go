@@ -23,7 +23,7 @@ func (c *caseScope) readAccess() {
 		}
 		if c.addDevice(s) {
 			s.used = true
-		} else {
+		} else if !s.used {
 			s.why = firstText(s.why, "it is no vascular access that is recognised")
 		}
 	}

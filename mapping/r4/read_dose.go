@@ -118,6 +118,9 @@ func (o *orderScope) dose(q number, i *instruction, label string) {
 		return
 	}
 	f := formOf(q)
+	if q.dimension() == quantity.Length {
+		f = form{} // a length: volume per area would have this dimension
+	}
 	switch f.name {
 	case "dose", "dosePerKg", "dosePerArea", "volume":
 	case "drugRate":

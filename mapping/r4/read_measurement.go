@@ -211,8 +211,11 @@ func (c *caseScope) compareSimultaneous() {
 			x, _ := a.Quantity.Base()
 			y, _ := b.Quantity.Base()
 			if !x.Equal(y) {
+				// One finding for each value: with many at one time, every
+				// pair would be a flood that says the same.
 				c.faults = append(c.faults, fault("record-sources-disagree", a.Place, a.Literal+" "+a.Quantity.Unit.Code(),
 					b.Literal+" "+b.Quantity.Unit.Code()+" at the same time", "two results of one measurement at one time differ"))
+				break
 			}
 		}
 	}

@@ -41,12 +41,17 @@ func sortUnused(list []order.Unused) {
 
 // distinct drops findings that say the same of the same element.
 func distinct(list []finding.Finding) []finding.Finding {
+	type key struct {
+		code     finding.Code
+		place    finding.Place
+		observed string
+	}
+	seen := map[key]bool{}
 	var out []finding.Finding
 	for _, f := range list {
-		same := func(g finding.Finding) bool {
-			return g.Code == f.Code && g.Place == f.Place && g.Observed == f.Observed
-		}
-		if !slices.ContainsFunc(out, same) {
+		k := key{f.Code, f.Place, f.Observed}
+		if !seen[k] {
+			seen[k] = true
 			out = append(out, f)
 		}
 	}

@@ -134,8 +134,10 @@ func contradicts(text string, code quantity.Unit) bool {
 	if !known {
 		return false
 	}
-	if isUnits(meant.Dimension()) && isUnits(code.Dimension()) {
-		return false // "units" is said of international and of USP units
+	if m, c := quantity.AnyUnits(meant.Dimension()), quantity.AnyUnits(code.Dimension()); m != meant.Dimension() || c != code.Dimension() {
+		if m == c {
+			return false // "units", also per something, is said of international and of USP units
+		}
 	}
 	low, _ := quantity.Point(quantity.Int(1), meant).Base()
 	other, _ := quantity.Point(quantity.Int(1), code).Base()

@@ -3,6 +3,7 @@ package sig
 import (
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
@@ -15,6 +16,7 @@ type reader struct {
 	tokens  []token
 	amounts []amount
 	out     []order.Reading
+	tooLong bool
 }
 
 // Read takes from the words everything it knows, in the order of the text.
@@ -23,6 +25,9 @@ func Read(line order.Line) []order.Reading { return read(line).out }
 // Unread lists the words that were not understood, in order.
 func Unread(line order.Line) []string {
 	r := read(line)
+	if r.tooLong {
+		return []string{"all of them: the directions are longer than 4,000 characters"}
+	}
 	var out []string
 	first := true
 	for _, t := range r.tokens {
@@ -36,7 +41,14 @@ func Unread(line order.Line) []string {
 	return out
 }
 
+// mostCharacters bounds the directions that are read. Longer ones are read
+// not at all and said: the end of a sentence can turn its beginning.
+const mostCharacters = 4000
+
 func read(line order.Line) *reader {
+	if utf8.RuneCountInString(line.Words) > mostCharacters {
+		return &reader{line: line, tooLong: true}
+	}
 	r := &reader{line: line, runes: []rune(line.Words), tokens: tokenize(line.Words)}
 	r.frequencies()
 	r.dates()
