@@ -54,7 +54,6 @@ var later = map[string]string{
 	"s4-weight-in-pounds finding dose-daily-above-maximum hold":      "drug table row for ceftriaxone: part 3",
 	"s4-fixed verdict ready":                                         "drug table row for ceftriaxone: part 3",
 	"s5-nutrition-cycle finding therapy-monitoring hold":             "drug table row for parenteral nutrition: part 3",
-	"s5-nutrition-cycle finding second-check block":                  "drug table row for parenteral nutrition: part 3",
 	"s5-nutrition-cycle quantity glucoseInfusionRate 7.84 mg/kg/min": "equation E24: part 2",
 	"s6-hydration-gravity quantity osmolarity 348 mosm/L":            "equation E22: part 2",
 	"s7-dextrose finding rate-diluent block":                         "drug table row for daptomycin: part 3",

@@ -117,6 +117,9 @@ func (f verifyFlags) request(s streams) (adapter.Request, error) {
 		if err != nil {
 			return r, fmt.Errorf("--policy: %w", err)
 		}
+		if err := schema.Own("policy", data); err != nil {
+			return r, fmt.Errorf("--policy %s: %w", f.policy, err)
+		}
 		site = data
 	}
 	p, err := policy.Load(site)

@@ -75,6 +75,7 @@ var accessFixtures = []fixture{
 	{rule: "access-lock-strength", name: "child with 11", want: Found, says: "11 units per mL", change: both(child, locked("heparin", "11", "[USP'U]/mL"))},
 	{rule: "access-lock-strength", name: "scenario S4: child with 100", want: Found, says: "100 units per mL", change: both(child, locked("heparin", "100", "[iU]/mL"))},
 	{rule: "access-lock-strength", name: "child above 100 is blocked by the other rule", want: Pass, change: both(child, locked("heparin", "101", "U/mL"))},
+	{rule: "access-lock-strength", name: "99 in a newborn of 27 days", want: Found, change: both(daysOld(27), locked("heparin", "99", "[USP'U]/mL"))},
 	{rule: "access-lock-strength", name: "saline has no strength to ask for", want: NotApplicable, change: locked("sodium chloride 0.9 %", "", "")},
 	{rule: "access-lock-strength", name: "heparin of unknown strength", want: Indeterminate, missing: Strength, change: both(child, locked("heparin", "", ""))},
 	{rule: "access-lock-strength", name: "no birth date", want: Indeterminate, missing: Age, change: func(w *world) { w.kase.Patient.BirthDate = order.Instant{} }},

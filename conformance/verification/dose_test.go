@@ -290,3 +290,17 @@ func TestADisagreementPointsAtItsCulprit(t *testing.T) {
 		assert.Equal(t, place("volume"), o.Findings[0].Place, code)
 	}
 }
+
+// 35.7 pounds ÷ 2.20462 = 16.19 kg, shown with three digits.
+func TestAWeightInPoundsShowsWhatItWouldBeInKilograms(t *testing.T) {
+	remedy := func(newest, previous string) string {
+		w := base()
+		weighed(newest, previous)(w)
+		o := Run([]Rule{ruleOf(t, "dose-weight-implausible")}, w.facts(), finding.Intake)[0]
+		require.Len(t, o.Findings, 1)
+		return o.Findings[0].Remedy
+	}
+	assert.Contains(t, remedy("35.7", "16"), "16.2 kg")
+	assert.NotContains(t, remedy("7.2", "16"), "pounds would be", "a weight that fell is not in pounds")
+	assert.NotContains(t, remedy("160", "16"), "pounds would be", "a moved point is not in pounds")
+}

@@ -52,6 +52,7 @@ var hazardFixtures = []fixture{
 	{rule: "hazard-closed-transfer", name: "not required", want: NotApplicable, change: tableTwo},
 	{rule: "hazard-closed-transfer", name: "connectors in the kit", want: Pass, change: supplied(tableOne, item("closed-transfer"))},
 	{rule: "hazard-closed-transfer", name: "connectors in words", want: Pass, change: supplied(tableOne, order.Supply{Text: "Closed-system connector"})},
+	{rule: "hazard-closed-transfer", name: "the code of an item outweighs its words", want: Found, change: supplied(tableOne, order.Supply{Item: "waste-bag", Text: "bag for the closed system"})},
 	{rule: "hazard-closed-transfer", name: "other supplies only", want: Found, change: supplied(tableOne, item("saline-syringe"))},
 	{rule: "hazard-closed-transfer", name: "nothing asked for", want: Found, change: tableOne},
 	{rule: "hazard-closed-transfer-policy", name: "required belongs to the other rule", want: NotApplicable, change: tableOne},

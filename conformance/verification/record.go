@@ -1,10 +1,12 @@
 package verification
 
 import (
+	"slices"
 	"strings"
 
 	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 )
 
@@ -246,13 +248,31 @@ func lastDoseUnknown(f Facts) []finding.Finding {
 func carried(code finding.Code) func(Facts) []finding.Finding {
 	return func(f Facts) []finding.Finding {
 		var out []finding.Finding
-		for _, x := range append(append([]finding.Finding{}, f.order().Faults...), f.kase().Patient.Conflicts...) {
+		lists := [][]finding.Finding{f.order().Faults, f.kase().Patient.Conflicts}
+		for _, r := range f.kase().Related { // a flush or a lock has no worksheet of its own
+			lists = append(lists, r.Faults)
+		}
+		for _, x := range slices.Concat(lists...) {
 			if x.Code == code {
 				out = append(out, x)
 			}
 		}
 		return out
 	}
+}
+
+// numberImpossible: what the reader did not use, and stated numbers of zero,
+// which no equation can use.
+func numberImpossible(f Facts) []finding.Finding {
+	out := carried("record-number-impossible")(f)
+	for _, o := range append([]order.Order{f.order()}, f.kase().Related...) {
+		for _, s := range o.Stated {
+			if low, _ := s.Quantity.Base(); !s.Quantity.Absent() && low.Sign() <= 0 {
+				out = append(out, here(s.Place, s.Name+" "+notation.Code(s.Quantity.Low.Decimal(), s.Quantity.Unit.Code()), "a number above 0; this one is not used")...)
+			}
+		}
+	}
+	return out
 }
 
 func modifierUnknown(f Facts) []finding.Finding {

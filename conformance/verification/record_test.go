@@ -179,12 +179,19 @@ func reading(field, value string) func(*world) {
 	}
 }
 
+// A product of zero is the classic number that passes every ratio.
+var impossibleFixtures = []fixture{
+	{rule: "record-number-impossible", name: "a dose of zero", want: Found, says: "dose 0 g", change: alone(stated("dose", "0", "g", order.Coded))},
+	{rule: "record-number-impossible", name: "the smallest dose above zero", want: Pass, change: alone(stated("dose", "0.001", "g", order.Coded))},
+	{rule: "record-number-impossible", name: "a rate below zero, from words", want: Found, change: alone(stated("rate", "-5", "mL/h", order.Text))},
+}
+
 func gap(d time.Duration) func(*world) { return func(w *world) { w.plan.Gap = d } }
 
 // carriedFixtures: what the reader found is handed on under its own code.
 func carriedFixtures() []fixture {
 	var out []fixture
-	for _, code := range []finding.Code{"record-unit-unknown", "record-unit-ambiguous", "record-strength-ambiguous", "record-sources-disagree", "record-modifier-unknown",
+	for _, code := range []finding.Code{"record-unit-unknown", "record-number-impossible", "record-unit-ambiguous", "record-strength-ambiguous", "record-sources-disagree", "record-modifier-unknown",
 		"record-reference-unresolved", "identity-conflict", "identity-name-variant", "identity-name-variant-minor", "identity-other-patient"} {
 		out = append(out,
 			fixture{rule: code, name: "nothing found while reading", want: Pass},
@@ -200,3 +207,5 @@ func carriedFixtures() []fixture {
 
 func TestRecordRules(t *testing.T)  { judged(t, recordFixtures) }
 func TestCarriedRules(t *testing.T) { judged(t, carriedFixtures()) }
+
+func TestImpossibleNumbers(t *testing.T) { judged(t, impossibleFixtures) }

@@ -72,6 +72,7 @@ func recordRules() []Rule {
 		rule("record-last-dose-unknown", both, nil, lastDoseUnknown),
 		rule("record-first-dose-gap", facts(Order, Plan), hasGap, firstDoseGap),
 		rule("record-unit-unknown", both, nil, carried("record-unit-unknown")),
+		rule("record-number-impossible", both, nil, numberImpossible),
 		rule("record-unit-ambiguous", both, nil, carried("record-unit-ambiguous")),
 		rule("record-strength-ambiguous", both, nil, carried("record-strength-ambiguous")),
 		rule("record-sources-disagree", facts(Order, Case, Agreement), nil, sourcesDisagree),

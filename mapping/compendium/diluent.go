@@ -1,36 +1,67 @@
 package compendium
 
-import "strings"
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"weir.example/weir/mapping/quantity"
+)
 
 // carrier is one carrier fluid: its short code in the tables, its full name,
-// and the words that all must stand in a text for it.
+// what it is made of, and every strength in percent that its name states.
 type carrier struct {
 	code, name string
-	words      []string
+	made       []string // in the order of solutes
+	percent    []string // sorted
 }
 
-// carriers, the more specific first: "dextrose 5 % in sodium chloride 0.9 %"
-// is neither of its parts.
 var carriers = []carrier{
-	{"D5NS", "dextrose 5 % in sodium chloride 0.9 %", []string{"dextrose", "5", "sodium chloride", "0.9"}},
-	{"D5LR", "dextrose 5 % in lactated Ringer's", []string{"dextrose", "5", "ringer"}},
-	{"D10W", "dextrose 10 % in water", []string{"dextrose", "10"}},
-	{"D5W", "dextrose 5 % in water", []string{"dextrose", "5"}},
-	{"NS", "sodium chloride 0.9 %", []string{"sodium chloride", "0.9"}},
-	{"LR", "lactated Ringer's", []string{"ringer"}},
-	{"SWFI", "sterile water for injection", []string{"sterile water"}},
+	{"D5NS", "dextrose 5 % in sodium chloride 0.9 %", []string{"dextrose", "sodium chloride"}, []string{"0.9", "5"}},
+	{"D5LR", "dextrose 5 % in lactated Ringer's", []string{"dextrose", "ringer"}, []string{"5"}},
+	{"D10W", "dextrose 10 % in water", []string{"dextrose"}, []string{"10"}},
+	{"D5W", "dextrose 5 % in water", []string{"dextrose"}, []string{"5"}},
+	{"NS", "sodium chloride 0.9 %", []string{"sodium chloride"}, []string{"0.9"}},
+	{"LR", "lactated Ringer's", []string{"ringer"}, nil},
+	{"SWFI", "sterile water for injection", []string{"sterile water"}, nil},
 }
 
-// Diluent finds the code of a carrier fluid in its name. A name that lacks
-// the strength is not guessed.
+// solutes are what tells carriers apart. Sterile water tells only when
+// nothing else is named: other fluids are made with it.
+var solutes = []string{"dextrose", "sodium chloride", "ringer"}
+
+var percents = regexp.MustCompile(`([0-9.,]*[0-9])\s*(?:%|percent)`)
+
+// Diluent finds the code of a carrier fluid in its name: its solutes and the
+// strengths in percent must be exactly those of the carrier, so dextrose 15 %
+// is not dextrose 5 %, and dextrose 5 % in sodium chloride 0.45 % is neither
+// of its parts. A name that lacks the strength is not guessed, nor are
+// Ringer's solutions other than the lactated one.
 func Diluent(name string) (code string, ok bool) {
-	text := Fold(strings.ReplaceAll(name, "%", " %"))
-	for _, c := range carriers {
-		all := true
-		for _, w := range c.words {
-			all = all && strings.Contains(text, w)
+	text := Fold(name)
+	var made, strengths []string
+	for _, s := range solutes {
+		if strings.Contains(text, s) {
+			made = append(made, s)
 		}
-		if all && (c.code != "D5W" || !strings.Contains(text, "0.")) {
+	}
+	if len(made) == 0 && strings.Contains(text, "sterile water") {
+		made = []string{"sterile water"}
+	}
+	for _, found := range percents.FindAllStringSubmatch(text, -1) {
+		n, err := quantity.ParseNumber(found[1])
+		if err != nil {
+			return "", false
+		}
+		strengths = append(strengths, n.Decimal())
+	}
+	if slices.Contains(made, "ringer") && !strings.Contains(text, "lactate") {
+		return "", false
+	}
+	slices.Sort(strengths)
+	strengths = slices.Compact(strengths) // a name may state its strength twice
+	for _, c := range carriers {
+		if slices.Equal(made, c.made) && slices.Equal(strengths, c.percent) {
 			return c.code, true
 		}
 	}

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 )
@@ -99,11 +100,14 @@ func Load(drugs, hazards []byte) (*Tables, error) {
 		if row.Name == "" || row.Table == "" || row.Standing == "" || row.Source == "" {
 			return nil, fmt.Errorf("hazardous-drug table: row %d lacks name, table, standing or source", i+1)
 		}
+		if !slices.Contains([]string{"1", "2", "none", "unknown"}, row.Table) || !slices.Contains([]string{Sourced, Corroborated, Memory}, row.Standing) {
+			return nil, fmt.Errorf("hazardous-drug table: row %d (%s) has table %q and standing %q; use table 1, 2, none or unknown and standing sourced, corroborated or memory", i+1, row.Name, row.Table, row.Standing)
+		}
 		if err := index(t.hazardByName, Fold(row.Name), i); err != nil {
 			return nil, err
 		}
-		if row.RxNorm != "" {
-			t.hazardByCode[row.RxNorm] = i
+		if err := index(t.hazardByCode, row.RxNorm, i); err != nil {
+			return nil, err
 		}
 	}
 	return t, nil

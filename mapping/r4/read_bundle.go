@@ -57,8 +57,8 @@ func (r *reader) add(n element.Node, fullURL string) {
 	}
 	s := newResource(n, kind)
 	s.url, _, _ = strings.Cut(fullURL, "/_history/")
-	if base, found := strings.CutSuffix(s.url, kind+"/"+s.id); found && s.id != "" && isWeb(s.url) {
-		s.base = base
+	if i := strings.LastIndex(s.url, "/"); i > 0 && isWeb(s.url) && strings.HasSuffix(s.url[:i], "/"+kind) {
+		s.base = s.url[:i-len(kind)]
 	}
 	r.all = append(r.all, s)
 	if s.url != "" {

@@ -91,7 +91,7 @@ func (o *orderScope) readDispenseRequest() {
 	}
 	s := &o.out.Ordered
 	s.Place = n.Place()
-	s.Repeats = whole(n, "numberOfRepeatsAllowed")
+	s.Repeats = o.whole(n, "numberOfRepeatsAllowed")
 	if a := extensionValue(n, ours+"delivery-address"); a.Exists() {
 		address := address(a)
 		o.out.DeliveryAddress = &address

@@ -52,6 +52,10 @@ func TestDoseAndRateVariants(t *testing.T) {
 		"a length as bounds":                           {`{"timing":{"repeat":{"boundsDuration":` + q("6", "wk") + `,"frequency":1,"period":1,"periodUnit":"d"}}}`, []string{"courseLength 6 wk", "interval 1 d"}, nil},
 		"a count":                                      {`{"timing":{"repeat":{"count":10,"frequency":1,"period":1,"periodUnit":"d"}}}`, []string{"doseCount 10 1", "interval 1 d"}, nil},
 		"an infusion time from 30 to 60 min":           {`{"timing":{"repeat":{"duration":30,"durationMax":60,"durationUnit":"min"}}}`, []string{"duration 30 to 60 min"}, nil},
+		"a dose below zero":                            {dr(`"doseQuantity":` + q("-2", "g")), nil, []string{"record-number-impossible"}},
+		"a count beyond any course":                    {`{"timing":{"repeat":{"count":100001,"frequency":1,"period":1,"periodUnit":"d"}}}`, []string{"interval 1 d"}, []string{"record-number-impossible"}},
+		"the largest count":                            {`{"timing":{"repeat":{"count":100000,"frequency":1,"period":1,"periodUnit":"d"}}}`, []string{"doseCount 100000 1", "interval 1 d"}, nil},
+		"a frequency below zero":                       {`{"timing":{"repeat":{"frequency":-1,"period":1,"periodUnit":"d"}}}`, nil, []string{"record-number-impossible"}},
 		"a period without a unit is said, not guessed": {`{"timing":{"repeat":{"frequency":1,"period":8}}}`, nil, []string{"record-unit-unknown"}},
 	} {
 		t.Run(name, func(t *testing.T) {

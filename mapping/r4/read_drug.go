@@ -61,14 +61,21 @@ func (o *orderScope) readMedication(s *resource) order.Drug {
 }
 
 // genericName is the display of an RxNorm code, else the text, else any
-// display, in lower case.
+// display: in lower case when it is a name, as sent when it holds numbers
+// and units ("100 mL" must not become "100 ml").
 func genericName(c order.Concept) string {
+	name := c.Name()
 	for _, k := range c.Codings {
 		if k.System == rxnorm && k.Display != "" {
-			return strings.ToLower(strings.TrimSpace(k.Display))
+			name = k.Display
+			break
 		}
 	}
-	return strings.ToLower(strings.TrimSpace(c.Name()))
+	name = strings.TrimSpace(name)
+	if strings.ContainsAny(name, "0123456789") {
+		return name
+	}
+	return strings.ToLower(name)
 }
 
 func (o *orderScope) ingredient(n element.Node, from *resource) order.Ingredient {
@@ -116,7 +123,11 @@ func (o *orderScope) ratio(n element.Node) *order.Strength {
 		return nil
 	}
 	den, ok := o.quantity(n.Get("denominator"))
-	if !ok || den.value.Sign() <= 0 {
+	if !ok {
+		return nil
+	}
+	if num.value.Sign() <= 0 || den.value.Sign() <= 0 {
+		o.impossible(n, "a strength of "+num.literal+" per "+den.literal, "two numbers above 0")
 		return nil
 	}
 	if den.unit.IsZero() {
@@ -135,7 +146,11 @@ func (o *orderScope) containerVolume(n element.Node) *order.Stated {
 		return nil
 	}
 	den, ok := o.quantity(n.Get("denominator"))
-	if !ok || !den.counted() || den.value.Sign() <= 0 {
+	if ok && den.value.Sign() <= 0 {
+		o.impossible(n, "an amount of "+num.literal+" per "+den.literal, "two numbers above 0")
+		return nil
+	}
+	if !ok || !den.counted() {
 		o.notUsed(n, "the amount is not per container")
 		return nil
 	}

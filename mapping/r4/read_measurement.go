@@ -4,6 +4,7 @@ import (
 	"cmp"
 	_ "embed"
 	"encoding/json"
+	"fmt"
 	"slices"
 	"strings"
 	"sync"
@@ -15,6 +16,27 @@ import (
 
 //go:embed measurements.json
 var measurementFile []byte
+
+// bound is what a measurement of any living person lies in.
+type bound struct{ Name, Least, Most, Unit string }
+
+func (b bound) holds(q quantity.Quantity) bool {
+	unit, ok := quantity.MustUnit(b.Unit).As(q.Unit.Dimension())
+	in, err := q.In(unit)
+	return ok && err == nil && !in.Low.Less(quantity.MustNumber(b.Least)) && !quantity.MustNumber(b.Most).Less(in.High)
+}
+
+var bodyBounds = sync.OnceValue(func() map[string]bound {
+	var file struct{ Bounds []bound }
+	if err := json.Unmarshal(measurementFile, &file); err != nil {
+		panic("mapping/r4: measurements.json: " + err.Error())
+	}
+	m := map[string]bound{}
+	for _, b := range file.Bounds {
+		m[b.Name] = b
+	}
+	return m
+})
 
 // measurementCode is one LOINC code that is read, and as what.
 type measurementCode struct {
@@ -138,10 +160,17 @@ func (c *caseScope) measurement(n element.Node, s *resource, at order.Instant) (
 		dims = []quantity.Dimension{q.dimension()}
 	}
 	for _, d := range dims {
-		if v, ok := q.as(d); ok {
-			m.Quantity = v
-			return m, true
+		v, ok := q.as(d)
+		if !ok {
+			continue
 		}
+		if b, ok := bodyBounds()[spec.Name]; ok && !b.holds(v) {
+			s.used = true
+			c.impossible(value, spec.Name+" "+q.literal+" "+q.unit.Code(), fmt.Sprintf("from %s to %s %s", b.Least, b.Most, b.Unit))
+			return order.Measurement{}, false
+		}
+		m.Quantity = v
+		return m, true
 	}
 	s.used = true
 	if !calculatedWith[spec.Name] {

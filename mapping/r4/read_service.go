@@ -130,8 +130,9 @@ func (c *caseScope) occurrence(n element.Node, v *order.Service) {
 // everyDays is the whole number of days from one occurrence to the next, 0
 // when there is none.
 func everyDays(repeat element.Node) int {
-	frequency := max(whole(repeat, "frequency"), 1)
-	period := whole(repeat, "period")
+	frequency, _ := whole(repeat, "frequency")
+	frequency = max(frequency, 1)
+	period, _ := whole(repeat, "period")
 	days := period * map[string]int{"d": 1, "wk": 7}[repeat.Get("periodUnit").Text()]
 	if days%frequency != 0 {
 		return 0

@@ -17,7 +17,7 @@ func (o *orderScope) readRateSteps(n element.Node, i *instruction) {
 		}
 		s := order.Step{Place: x.Place(), Number: len(i.steps) + 1}
 		if v := extensionValue(x, "order"); v.Exists() {
-			s.Number = whole(v.Parent(), v.Name())
+			s.Number = o.whole(v.Parent(), v.Name())
 		}
 		s.Rate = o.part(x, "rate", "rate", quantity.Volume.Per(quantity.Time))
 		s.Duration = o.part(x, "duration", "duration", quantity.Time)

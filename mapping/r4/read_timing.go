@@ -52,9 +52,11 @@ func (o *orderScope) readRepeat(n element.Node, i *instruction) {
 		return
 	}
 	t := &i.timing
-	t.Count, t.CountMax = whole(n, "count"), whole(n, "countMax")
-	t.Frequency, t.FrequencyMax = whole(n, "frequency"), whole(n, "frequencyMax")
-	t.Period, _ = o.timeOf(n, "period", "periodUnit")
+	t.Count, t.CountMax = o.whole(n, "count"), o.whole(n, "countMax")
+	t.Frequency, t.FrequencyMax = o.whole(n, "frequency"), o.whole(n, "frequencyMax")
+	if t.Frequency > 0 || !n.Get("frequency").Exists() { // a frequency that is not used leaves no pace
+		t.Period, _ = o.timeOf(n, "period", "periodUnit")
+	}
 	t.PeriodMax, _ = o.timeOf(n, "periodMax", "periodUnit")
 	t.DurationMax, _ = o.timeOf(n, "durationMax", "durationUnit")
 	for _, d := range n.Get("dayOfWeek").Each() {
@@ -66,7 +68,7 @@ func (o *orderScope) readRepeat(n element.Node, i *instruction) {
 	for _, d := range n.Get("when").Each() {
 		t.When = append(t.When, d.Text())
 	}
-	t.Offset = time.Duration(whole(n, "offset")) * time.Minute
+	t.Offset = time.Duration(o.whole(n, "offset")) * time.Minute
 	o.readBounds(n, i)
 	o.readDuration(n, i)
 	if t.Count > 0 {
@@ -141,13 +143,30 @@ func (o *orderScope) timeOf(n element.Node, value, unit string) (quantity.Quanti
 	return q, true
 }
 
-// whole is a small whole number, 0 when it is absent or is none.
-func whole(n element.Node, name string) int {
-	v, err := strconv.Atoi(n.Get(name).Literal())
-	if err != nil || v < 0 || v > 1_000_000 {
-		return 0
+// mostTimes is above any count, frequency or offset in minutes of a course.
+const mostTimes = 100_000
+
+// whole is a whole number, 0 when it is absent; one that cannot be meant is
+// said and not used.
+func (n *notes) whole(at element.Node, name string) int {
+	v, ok := whole(at, name)
+	if !ok {
+		n.impossible(at.Get(name), name+" "+at.Get(name).Literal(), "a whole number from 0 to 100,000")
 	}
 	return v
+}
+
+// whole is a whole number that can be meant; one that is absent is 0.
+func whole(n element.Node, name string) (int, bool) {
+	at := n.Get(name)
+	if !at.Exists() {
+		return 0, true
+	}
+	v, err := strconv.Atoi(at.Literal())
+	if err != nil || v < 0 || v > mostTimes {
+		return 0, false
+	}
+	return v, true
 }
 
 // statePace states how often: once every so long, or so many a day.

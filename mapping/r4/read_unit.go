@@ -37,8 +37,8 @@ func (q number) as(d quantity.Dimension) (quantity.Quantity, bool) {
 }
 
 // quantity reads a Quantity. It answers false when there is no number to
-// work with, and says why: nothing for an absent element, an entry in unused
-// for a comparator or a stated absence, record-unit-unknown for a unit that
+// work with, and says why: nothing for an absent element,
+// record-number-impossible for a negative one, an entry in unused for a comparator or a stated absence, record-unit-unknown for a unit that
 // is not UCUM. A unit text that contradicts the code is a fault and the code
 // decides (https://hl7.org/fhir/R4/datatypes.html#Quantity).
 func (n *notes) quantity(at element.Node) (number, bool) {
@@ -63,6 +63,10 @@ func (n *notes) quantity(at element.Node) (number, bool) {
 	v, err := quantity.ParseNumber(value.Literal())
 	if err != nil {
 		n.notUsed(at, "the value is no decimal that can be calculated with exactly")
+		return number{}, false
+	}
+	if v.Sign() < 0 {
+		n.impossible(at, value.Literal(), "a number that is not negative")
 		return number{}, false
 	}
 	q := number{node: at, literal: value.Literal(), value: v, words: at.Get("unit").Text()}
@@ -100,6 +104,11 @@ func (n *notes) quantity(at element.Node) (number, bool) {
 			"the words and the code of a unit mean different things; the code was used")
 	}
 	return q, true
+}
+
+// impossible says that a number cannot be what it says it is.
+func (n *notes) impossible(at element.Node, observed, expected string) {
+	n.fault("record-number-impossible", at, observed, expected, "the number is not used")
 }
 
 var comparatorWords = map[string]string{"<": "less than", "<=": "at most", ">": "more than", ">=": "at least"}

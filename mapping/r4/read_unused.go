@@ -13,9 +13,9 @@ const afterClock = "it lies after the clock"
 // listUnused lists the patient's resources from which nothing was read.
 func (c *caseScope) listUnused() {
 	for _, s := range c.mine {
-		// The order may point at a fact that lies after the clock: that it
-		// does is no use of the fact.
-		if s.used && s.why != afterClock || s.kind == "Patient" {
+		// An order may point at a fact that was then found unfit (after the
+		// clock, entered in error): that it does is no use of the fact.
+		if s.used && s.why == "" || s.kind == "Patient" {
 			continue
 		}
 		c.notUsed(s.node, "%s", firstText(s.why, reasonFor(s)))
