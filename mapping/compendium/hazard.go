@@ -54,9 +54,17 @@ func (t *Tables) Hazard(rxnorm string, names ...string) Listing {
 	case known && drug.Hazard != nil && drug.Hazard.Listed == "no":
 		return Listing{Listed: "no", Antineoplastic: antineoplastic(drug), Edition: drug.Hazard.Edition,
 			Standing: drug.Hazard.Standing, Source: drug.Hazard.Reason, ClosedTransfer: "no"}
+	case found && row.Standing == Memory:
+		// A memory may add a safeguard and never takes one away.
+		return Listing{Listed: "unassessed", Antineoplastic: "unknown", Edition: t.HazardEdition, Standing: row.Standing, Source: row.Source,
+			ClosedTransfer: "unassessed", Says: "remembered as not listed, and no source was read: a pharmacist assesses it"}
 	case found:
-		return Listing{Listed: "no", Antineoplastic: "unknown", Edition: t.HazardEdition, Standing: row.Standing,
+		l := Listing{Listed: "no", Antineoplastic: "no", Edition: t.HazardEdition, Standing: row.Standing,
 			Source: row.Source, ClosedTransfer: "no"}
+		if row.Antineoplastic() {
+			l.Antineoplastic = "yes"
+		}
+		return l
 	}
 	return Listing{Listed: "unassessed", Antineoplastic: "unknown", Edition: t.HazardEdition, ClosedTransfer: "unassessed",
 		Says: "in neither the hazardous list nor the reviewed drug table: a pharmacist assesses it; it is not \"not hazardous\""}

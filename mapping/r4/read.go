@@ -57,7 +57,8 @@ type reader struct {
 	byIdentifier map[string][]*resource
 	contained    map[*resource][]*resource
 	people       map[*resource]*person
-	elsewhere    map[string]*person // patients that are not in the document
+	owned        map[*person][]*resource // filled by resourcesOf
+	elsewhere    map[string]*person      // patients that are not in the document
 }
 
 // readCase reads everything about one patient.

@@ -24,8 +24,12 @@ func (r *reader) unitePeople() {
 		}
 	}
 	byIdentifier := map[string]*resource{}
+	byFamily := map[string][]*resource{} // entries only
 	for _, s := range patients {
 		r.people[s] = &person{resources: []*resource{s}}
+		if family := folded(patientName(s.node).Get("family").Text()); family != "" && s.host == nil {
+			byFamily[family] = append(byFamily[family], s)
+		}
 		for _, id := range s.node.Get("identifier").Each() {
 			key := identifierKey(id)
 			if key == "" || strings.HasPrefix(key, "|") {
@@ -45,7 +49,7 @@ func (r *reader) unitePeople() {
 			}
 		}
 		if s.host != nil {
-			r.uniteCopy(s, patients)
+			r.uniteCopy(s, byFamily)
 		}
 	}
 	for _, s := range patients {
@@ -55,10 +59,10 @@ func (r *reader) unitePeople() {
 
 // uniteCopy joins a contained Patient without a contradicting identifier to
 // the only entry of the same name.
-func (r *reader) uniteCopy(s *resource, patients []*resource) {
+func (r *reader) uniteCopy(s *resource, byFamily map[string][]*resource) {
 	var same []*resource
-	for _, other := range patients {
-		if other.host == nil && sameName(s.node, other.node) && !contradictingIdentifier(s.node, other.node) {
+	for _, other := range byFamily[folded(patientName(s.node).Get("family").Text())] {
+		if sameName(s.node, other.node) && !contradictingIdentifier(s.node, other.node) {
 			same = append(same, other)
 		}
 	}

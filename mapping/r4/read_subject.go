@@ -124,13 +124,15 @@ func (r *reader) superseded(s *resource) bool {
 // resourcesOf gives what belongs to the patient, in an order that does not
 // depend on the document's.
 func (r *reader) resourcesOf(p *person) []*resource {
-	var list []*resource
-	for _, s := range r.sorted {
-		for _, one := range append([]*resource{s}, r.contained[s]...) {
-			if q := r.personOf(one); q != nil && q == p {
-				list = append(list, one)
+	if r.owned == nil {
+		r.owned = map[*person][]*resource{}
+		for _, s := range r.sorted {
+			for _, one := range append([]*resource{s}, r.contained[s]...) {
+				if q := r.personOf(one); q != nil {
+					r.owned[q] = append(r.owned[q], one)
+				}
 			}
 		}
 	}
-	return list
+	return r.owned[p]
 }
