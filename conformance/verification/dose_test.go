@@ -225,7 +225,12 @@ var doseFixtures = []fixture{
 	{rule: "dose-renal", name: "clearance 54.5 lies in the gap of the printed bands and takes the lower", want: Found, change: withNumbers("creatinineClearance", "54.5", "mL/min", "interval", "6", "h")},
 	{rule: "dose-renal", name: "clearance 35 with 6 hours between doses", want: Found, change: withNumbers("creatinineClearance", "35", "mL/min", "interval", "6", "h")},
 	{rule: "dose-renal", name: "clearance 34.9", want: Found, says: "34.9", change: withNumbers("creatinineClearance", "34.9", "mL/min")},
-	{rule: "dose-renal", name: "clearance below every band has no row and is no pass", want: Indeterminate, missing: TableLimit, change: withNumbers("creatinineClearance", "10", "mL/min")},
+	{rule: "dose-renal", name: "a child's band is a share of the dose of a day", want: Found, says: "95", change: func(w *world) {
+		b := renalBand("40", "130", "0.6", "")
+		b.DailyFactor, b.DoseFactor = b.DoseFactor, nil
+		w.drug.Facts[2].Value.Bands = append(w.drug.Facts[2].Value.Bands[:0:0], b)
+	}},
+	{rule: "dose-renal", name: "clearance below every band is never a pass", want: Found, says: "below every band", change: withNumbers("creatinineClearance", "10", "mL/min")},
 	{rule: "dose-renal", name: "no clearance could be worked out", want: Indeterminate, missing: Clearance, change: func(w *world) { delete(w.numbers, "creatinineClearance") }},
 	{rule: "dose-renal", name: "the interval that the band asks for is not known", want: Indeterminate, missing: Interval, change: func(w *world) {
 		withNumbers("creatinineClearance", "40", "mL/min")(w)

@@ -41,14 +41,21 @@ func bandFor(bands []compendium.RenalBand, clearance quantity.Number) (compendiu
 func renal(f Facts) []finding.Finding {
 	crcl := f.quantities()["creatinineClearance"]
 	band, ok := bandFor(renalBands(f), crcl.Value)
-	if !ok {
-		return nil
+	if !ok { // the table stops above it: the worst kidneys are the last to pass
+		return here(f.creatinine().Place, "creatinine clearance "+notation.Code(crcl.Value.Significant(3), "mL/min")+", below every band of the drug table",
+			"a dose and an interval that the prescriber states for this clearance")
 	}
 	var advice string
 	one := quantity.Int(1)
-	if band.DoseFactor != nil {
-		if factor, err := band.DoseFactor.Quantity(); err == nil && factor.Low.Less(one) {
-			advice = fmt.Sprintf("%s %% of the usual dose", factor.Low.Mul(quantity.Int(100)).Decimal())
+	for _, share := range []struct {
+		factor *compendium.Band
+		of     string
+	}{{band.DoseFactor, "the usual dose"}, {band.DailyFactor, "the usual dose of a day"}} {
+		if share.factor == nil {
+			continue
+		}
+		if factor, err := share.factor.Quantity(); err == nil && factor.Low.Less(one) {
+			advice = fmt.Sprintf("%s %% of %s", factor.Low.Mul(quantity.Int(100)).Decimal(), share.of)
 		}
 	}
 	for _, least := range []*compendium.Band{band.Interval, band.IntervalMin} {
@@ -89,18 +96,14 @@ func renalStale(f Facts) []finding.Finding {
 	return here(m.Place, fmt.Sprintf("creatinine %d days old", days), fresh)
 }
 
-// renalUnknown: what a band is chosen by, and what it is compared with. A
-// clearance below every band of the table is not "fine", it has no row.
+// renalUnknown: what a band is chosen by, and what it is compared with.
 func renalUnknown(f Facts) []Fact {
 	q := f.quantities()
 	crcl, ok := q["creatinineClearance"]
 	if !ok {
 		return []Fact{Clearance}
 	}
-	band, ok := bandFor(renalBands(f), crcl.Value)
-	if !ok {
-		return []Fact{TableLimit}
-	}
+	band, _ := bandFor(renalBands(f), crcl.Value)
 	if _, stated := q["interval"]; !stated && (band.Interval != nil || band.IntervalMin != nil) {
 		return []Fact{Interval}
 	}
