@@ -153,10 +153,6 @@ func contradicts(text string, code quantity.Unit) bool {
 	return meant.Dimension() != code.Dimension() || !low.Equal(other)
 }
 
-func isUnits(d quantity.Dimension) bool {
-	return d == quantity.International || d == quantity.Pharmacopeial || d == quantity.Enzyme
-}
-
 // meaning is the unit that words stand for: spelled-out names, common
 // spellings, or UCUM itself; ratios part by part.
 func meaning(text string) (quantity.Unit, bool) {
