@@ -57,7 +57,7 @@ func (t *Tables) Hazard(rxnorm string, names ...string) Listing {
 	case found && row.Standing == Memory:
 		// A memory may add a safeguard and never takes one away.
 		return Listing{Listed: "unassessed", Antineoplastic: "unknown", Edition: t.HazardEdition, Standing: row.Standing, Source: row.Source,
-			ClosedTransfer: "unassessed", Says: "remembered as not listed, and no source was read: a pharmacist assesses it"}
+			ClosedTransfer: "unassessed", Says: "remembered as not listed, and no source was read: a pharmacist assesses it; it is not \"not hazardous\""}
 	case found:
 		l := Listing{Listed: "no", Antineoplastic: "no", Edition: t.HazardEdition, Standing: row.Standing,
 			Source: row.Source, ClosedTransfer: "no"}
