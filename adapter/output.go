@@ -3,6 +3,9 @@ package adapter
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
+	"unicode"
+	"unicode/utf16"
 
 	"weir.example/weir/conformance"
 	"weir.example/weir/mapping/r4"
@@ -29,7 +32,7 @@ func FHIR(answers []Answer) []byte {
 		}
 		out.Write(bundles(a.Worksheets))
 	}
-	return out.Bytes()
+	return visible(out.Bytes())
 }
 
 // failed stands in the place of a document that was refused.
@@ -42,7 +45,7 @@ type failed struct {
 // refused document alone gives its OperationOutcome.
 func Worksheets(answers []Answer) []byte {
 	if len(answers) == 1 && len(answers[0].Faults) > 0 {
-		return r4.WriteOutcome(answers[0].Faults)
+		return visible(r4.WriteOutcome(answers[0].Faults))
 	}
 	var list []any
 	for i, a := range answers {
@@ -86,5 +89,26 @@ func marshal(v any, indent string) []byte {
 	if err := e.Encode(v); err != nil {
 		panic(err) // a fault of this build: only plain values are encoded
 	}
-	return b.Bytes()
+	return visible(b.Bytes())
+}
+
+// visible writes the characters that a screen obeys instead of shows (the
+// controls that JSON allows unescaped, and those that turn the direction of
+// text) as escapes. In JSON such a character can only stand in a string, so
+// the value stays the same.
+func visible(text []byte) []byte {
+	out := make([]byte, 0, len(text))
+	for _, r := range string(text) {
+		obeyed := r >= 0x7f && unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
+		switch {
+		case !obeyed:
+			out = append(out, string(r)...)
+		case r > 0xffff:
+			high, low := utf16.EncodeRune(r)
+			out = fmt.Appendf(out, `\u%04x\u%04x`, high, low)
+		default:
+			out = fmt.Appendf(out, `\u%04x`, r)
+		}
+	}
+	return out
 }
