@@ -1,7 +1,9 @@
 package conformance_test
 
 import (
+	"bytes"
 	"encoding/json"
+	"slices"
 	"strings"
 	"testing"
 
@@ -13,6 +15,7 @@ import (
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/r4"
 	"weir.example/weir/mapping/r4/googlefhir"
+	"weir.example/weir/mapping/worksheet"
 	"weir.example/weir/testdata/orders"
 	official "weir.example/weir/testdata/r4"
 )
@@ -159,5 +162,21 @@ func TestTheOrderOfEntriesNeverMatters(t *testing.T) {
 			assert.Equal(t, x.Kit, y.Kit)
 			assert.Equal(t, x.Tasks, y.Tasks)
 		}
+	}
+}
+
+// A zone that nobody knows is listed, and the next source is asked.
+func TestAZoneNobodyKnowsIsListed(t *testing.T) {
+	f, err := orders.Load("s3-fluorouracil-46h")
+	require.NoError(t, err)
+	before := judge(t, f, "release").Worksheets[0]
+	for _, name := range []string{"../../etc/passwd", "America/Nowhere", "Local"} {
+		require.Contains(t, string(f.Document), `"America/New_York"`)
+		g := f
+		g.Document = bytes.ReplaceAll(f.Document, []byte(`"America/New_York"`), []byte(`"`+name+`"`))
+		after := judge(t, g, "release").Worksheets[0]
+		listed := slices.ContainsFunc(after.Unused, func(u worksheet.Unused) bool { return strings.Contains(u.Reason, "time zone database") })
+		assert.True(t, listed, "%s: %v", name, after.Unused)
+		assert.Equal(t, before.Verdict, after.Verdict)
 	}
 }

@@ -247,12 +247,20 @@ func (s *state) usual(u *arithmetic.Usual) {
 // address, then the site's setting, which is said.
 func (s *state) locate() {
 	type candidate struct{ name, says string }
-	names := []candidate{{s.order.Course.Start.Zone, ""}, {s.order.Course.End.Zone, ""}}
+	var names []candidate
+	stated := func(name string, at finding.Place) {
+		if _, err := s.ref.Zones.Zone(name); err != nil && name != "" {
+			s.unread = append(s.unread, order.Unused{Place: at, Reason: "not used: the time zone it names is not in the time zone database"})
+		}
+		names = append(names, candidate{name, ""})
+	}
+	stated(s.order.Course.Start.Zone, s.order.Course.Start.Place)
+	stated(s.order.Course.End.Zone, s.order.Course.End.Place)
 	if a := s.order.DeliveryAddress; a != nil {
-		names = append(names, candidate{a.Zone, ""})
+		stated(a.Zone, a.Place)
 	}
 	for _, a := range s.kase.Patient.Addresses {
-		names = append(names, candidate{a.Zone, ""})
+		stated(a.Zone, a.Place)
 	}
 	for _, a := range s.kase.Patient.Addresses {
 		names = append(names, candidate{schedule.OfState(a.State, a.Country), "the time zone is that of the whole state in the address"})
