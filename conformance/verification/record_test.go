@@ -1,8 +1,15 @@
 package verification
 
 import (
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
 	"testing"
 	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/finding"
@@ -188,11 +195,38 @@ var impossibleFixtures = []fixture{
 
 func gap(d time.Duration) func(*world) { return func(w *world) { w.plan.Gap = d } }
 
+// readersCodes are the findings that the reader makes.
+var readersCodes = []finding.Code{"record-unit-unknown", "record-number-impossible", "record-unit-ambiguous", "record-strength-ambiguous", "record-sources-disagree",
+	"record-text-contradicts", "record-modifier-unknown", "record-reference-unresolved", "identity-conflict", "identity-duplicate-message", "identity-name-variant",
+	"identity-name-variant-minor", "identity-other-patient"}
+
+// No finding of the reader is lost for want of a rule that hands it on.
+func TestEveryFindingOfTheReaderIsHandedOn(t *testing.T) {
+	files, err := filepath.Glob("../../mapping/r4/*.go")
+	require.NoError(t, err)
+	code := regexp.MustCompile(`"(record|identity)-[a-z]+(-[a-z]+)*"`)
+	known := map[string]bool{}
+	for _, row := range finding.Codes() {
+		known[string(row.Code)] = true
+	}
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") || strings.Contains(name, "write_") {
+			continue
+		}
+		source, err := os.ReadFile(name)
+		require.NoError(t, err)
+		for _, m := range code.FindAllString(string(source), -1) {
+			if m = strings.Trim(m, `"`); known[m] {
+				assert.Contains(t, readersCodes, finding.Code(m), name)
+			}
+		}
+	}
+}
+
 // carriedFixtures: what the reader found is handed on under its own code.
 func carriedFixtures() []fixture {
 	var out []fixture
-	for _, code := range []finding.Code{"record-unit-unknown", "record-number-impossible", "record-unit-ambiguous", "record-strength-ambiguous", "record-sources-disagree", "record-modifier-unknown",
-		"record-reference-unresolved", "identity-conflict", "identity-name-variant", "identity-name-variant-minor", "identity-other-patient"} {
+	for _, code := range readersCodes {
 		out = append(out,
 			fixture{rule: code, name: "nothing found while reading", want: Pass},
 			fixture{rule: code, name: "found while reading the order", want: Found, says: "as sent", change: fault(code)},

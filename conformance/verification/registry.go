@@ -68,7 +68,7 @@ func recordRules() []Rule {
 		rule("record-home-contact-missing", facts(Case), nil, contactMissing),
 		rule("record-review-missing", both, isAntiInfective, reviewMissing).using(DrugRow).scoped(DrugRow),
 		rule("record-age-outside-evidence", facts(Case, Age), nil, ageOutside),
-		rule("record-text-contradicts", facts(Order, Agreement, Quantities), nil, textContradicts).using(Plan),
+		rule("record-text-contradicts", facts(Order, Case, Agreement, Quantities), nil, textContradicts).using(Plan),
 		rule("record-last-dose-unknown", both, nil, lastDoseUnknown),
 		rule("record-first-dose-gap", facts(Order, Plan), hasGap, firstDoseGap),
 		rule("record-unit-unknown", both, nil, carried("record-unit-unknown")),
@@ -81,6 +81,7 @@ func recordRules() []Rule {
 		rule("identity-conflict", both, nil, carried("identity-conflict")),
 		rule("identity-name-variant", both, nil, carried("identity-name-variant")),
 		rule("identity-name-variant-minor", both, nil, carried("identity-name-variant-minor")),
+		rule("identity-duplicate-message", both, nil, carried("identity-duplicate-message")),
 		rule("identity-other-patient", both, nil, carried("identity-other-patient")),
 	}
 }

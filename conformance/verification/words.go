@@ -35,6 +35,7 @@ func textContradicts(f Facts) []finding.Finding {
 		x.Remedy = "Ask the prescriber which is meant."
 		out = append(out, x)
 	}
+	out = append(out, carried("record-text-contradicts")(f)...)
 	out = append(out, deviceWords(f)...)
 	out = append(out, endWords(f)...)
 	return append(out, routeWords(f)...)
