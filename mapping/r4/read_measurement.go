@@ -4,12 +4,12 @@ import (
 	"cmp"
 	_ "embed"
 	"encoding/json"
-	"fmt"
 	"slices"
 	"strings"
 	"sync"
 
 	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
@@ -166,7 +166,7 @@ func (c *caseScope) measurement(n element.Node, s *resource, at order.Instant) (
 		}
 		if b, ok := bodyBounds()[spec.Name]; ok && !b.holds(v) {
 			s.used = true
-			c.impossible(value, spec.Name+" "+q.literal+" "+q.unit.Code(), fmt.Sprintf("from %s to %s %s", b.Least, b.Most, b.Unit))
+			c.impossible(value, spec.Name+" "+notation.Code(q.literal, q.unit.Code()), "from "+b.Least+" to "+notation.Code(b.Most, b.Unit))
 			return order.Measurement{}, false
 		}
 		m.Quantity = v

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
@@ -66,7 +67,7 @@ func (n *notes) quantity(at element.Node) (number, bool) {
 		return number{}, false
 	}
 	if v.Sign() < 0 {
-		n.impossible(at, value.Literal(), "a number that is not negative")
+		n.impossible(at, notation.Code(v.Decimal(), firstText(at.Get("code").Text(), at.Get("unit").Text())), "a number that is not negative")
 		return number{}, false
 	}
 	q := number{node: at, literal: value.Literal(), value: v, words: at.Get("unit").Text()}
