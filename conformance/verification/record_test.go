@@ -135,6 +135,10 @@ var recordFixtures = []fixture{
 	{rule: "record-text-contradicts", name: "a device in words beyond its tolerance", want: Found, says: "231", change: wordedDevice("231")},
 	{rule: "record-text-contradicts", name: "the last day in words differs", want: Found, says: "2026-12-16", change: reading("end", "2026-12-16")},
 	{rule: "record-text-contradicts", name: "the last day in words is the coded one", want: Pass, change: reading("end", "2026-12-15")},
+	{rule: "record-text-contradicts", name: "the coded day, without its year", want: Pass, change: reading("end", "--12-15")},
+	{rule: "record-text-contradicts", name: "another day, without its year", want: Found, says: "12-16", change: reading("end", "--12-16")},
+	{rule: "record-text-contradicts", name: "midnight ends the day before", want: Pass, change: both(reading("end", "2026-12-14"), endsAt("2026-12-15T00:00-05:00"))},
+	{rule: "record-text-contradicts", name: "one minute later it does not", want: Found, change: both(reading("end", "2026-12-14"), endsAt("2026-12-15T00:01-05:00"))},
 	{rule: "record-text-contradicts", name: "another route in words", want: Found, says: "subcutaneous", change: reading("route", "subcutaneous")},
 	{rule: "record-text-contradicts", name: "the coded route in words", want: Pass, change: reading("route", "intravenous")},
 	// Row a10: only a dose of the same drug counts.
@@ -192,6 +196,8 @@ var impossibleFixtures = []fixture{
 	{rule: "record-number-impossible", name: "the smallest dose above zero", want: Pass, change: alone(stated("dose", "0.001", "g", order.Coded))},
 	{rule: "record-number-impossible", name: "a rate below zero, from words", want: Found, change: alone(stated("rate", "-5", "mL/h", order.Text))},
 }
+
+func endsAt(at string) func(*world) { return func(w *world) { w.order.Course.End = instant(at) } }
 
 func gap(d time.Duration) func(*world) { return func(w *world) { w.plan.Gap = d } }
 

@@ -2,7 +2,9 @@ package verification
 
 import (
 	"fmt"
+	"slices"
 	"strings"
+	"time"
 
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/finding"
@@ -80,13 +82,20 @@ func endWords(f Facts) []finding.Finding {
 	if end.Absent() || !f.Has(Plan) {
 		return nil
 	}
-	coded := end.Time.Format("2006-01-02")
+	at := end.Time
 	if !end.DateOnly && f.plan().Zone.Known() {
-		coded = end.Time.In(f.plan().Zone.Location).Format("2006-01-02")
+		at = at.In(f.plan().Zone.Location)
+	}
+	coded := at.Format(time.DateOnly)
+	days := []string{coded}
+	if !end.DateOnly && at.Hour() == 0 && at.Minute() == 0 { // midnight also ends the day before
+		days = append(days, at.AddDate(0, 0, -1).Format(time.DateOnly))
 	}
 	for _, r := range f.order().Readings {
-		if r.Field == "end" && len(r.Value) == len(coded) && r.Value != coded {
-			return here(r.Place, "words: through "+r.Value, "coded end: "+coded)
+		day, dated := strings.CutPrefix(r.Value, "--") // --12-15 leaves the year open
+		dated = dated || len(r.Value) == len(coded)
+		if r.Field == "end" && dated && !slices.ContainsFunc(days, func(d string) bool { return strings.HasSuffix(d, day) }) {
+			return here(r.Place, "words: through "+day, "coded end: "+coded)
 		}
 	}
 	return nil

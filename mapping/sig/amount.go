@@ -6,92 +6,169 @@ import (
 	"weir.example/weir/mapping/quantity"
 )
 
-// amount is a number with its unit as read from the words.
-type amount struct {
-	low, high  string
-	unit       quantity.Unit
-	from, to   int // tokens, half open
-	start, end int // characters
+// amountAt makes an item of the number n at token i: with its unit, as a
+// range, or as a bare count.
+func (r *reader) amountAt(i int, n number) item {
+	x := item{kind: count, low: n.value, high: n.value, odd: n.odd, to: n.end}
+	if high, ok := r.rangeTo(n.end); ok && !r.isList(n.end) {
+		x.high, x.to, x.odd = high.value, high.end, x.odd || high.odd
+	} else {
+		r.unitRange(&x, n)
+	}
+	r.withUnit(&x)
+	r.reversed(&x)
+	r.chain(&x)
+	return x
 }
 
-func (a amount) dim() quantity.Dimension { return a.unit.Dimension() }
+// rangeTo reads "- 60" or "to 60" after a number.
+func (r *reader) rangeTo(i int) (number, bool) {
+	t := r.tokens
+	if i+1 >= len(t) || !(t[i].text == "-" || t[i].text == "–" || t[i].text == "—" || t[i].lower == "to") {
+		return number{}, false
+	}
+	if t[i+1].kind != numeral && t[i+1].kind != malformed && t[i].lower != "to" {
+		return number{}, false
+	}
+	return r.numberAt(i + 1)
+}
 
-// amounts finds every number that is followed by a unit, and every range.
-func amounts(t []token) []amount {
-	var out []amount
-	for i := 0; i < len(t); i++ {
-		value, ok := numberAt(t, i)
-		if !ok || t[i].used {
-			continue
-		}
-		a := amount{low: value, high: value, from: i, start: t[i].start}
-		next := i + 1
-		if next+1 < len(t) && (t[next].text == "-" || t[next].text == "–" || t[next].lower == "to") {
-			if high, ok := numberAt(t, next+1); ok && t[next+1].kind == numeral {
-				a.high, next = high, next+2
-			}
-		}
-		if next < len(t) && t[next].text == "-" && next+1 < len(t) && t[next+1].kind == word { // "30-minute"
-			next++
-		}
-		code, end := unitAt(t, next)
-		if code == "" {
-			continue
-		}
-		u, err := quantity.ParseUnit(code)
+// isList: "25 to 50 mL" is a range; a date or clock time after "to" is none.
+func (r *reader) isList(i int) bool {
+	_, isClock := r.clockAt(i + 1)
+	return isClock
+}
+
+// unitRange reads "500 mg - 1 g" and "30 min to 60 min". A volume "to"
+// another is a volume made up, never a range.
+func (r *reader) unitRange(x *item, n number) {
+	code, end := r.unitAt(n.end)
+	if code == "" || end >= len(r.tokens) {
+		return
+	}
+	high, ok := r.rangeTo(end)
+	if !ok {
+		return
+	}
+	code2, end2 := r.unitAt(high.end)
+	a, err1 := quantity.ParseUnit(code)
+	b, err2 := quantity.ParseUnit(code2)
+	if err1 != nil || err2 != nil || a.Dimension() != b.Dimension() || r.tokens[end].lower == "to" && a.Dimension() == quantity.Volume {
+		return
+	}
+	low, err := quantity.ParseNumber(n.value)
+	if err != nil {
+		return
+	}
+	if code != code2 {
+		in, err := quantity.Point(low, a).In(b)
 		if err != nil {
-			continue
+			return
 		}
-		a.unit, a.to, a.end = u, end, t[end-1].end
-		out = append(out, a)
-		i = end - 1
+		x.low = in.Low.Decimal()
 	}
-	return out
+	x.high, x.odd, x.to = high.value, x.odd || high.odd, high.end
+	x.unit, x.code = b, code2
+	_ = end2
 }
 
-func numberAt(t []token, i int) (string, bool) {
-	if i >= len(t) {
-		return "", false
+func (r *reader) withUnit(x *item) {
+	from := x.to
+	if from+1 < len(r.tokens) && r.tokens[from].text == "-" && r.tokens[from].glued && r.tokens[from+1].kind == word { // "30-minute"
+		from++
 	}
-	if t[i].kind == numeral {
-		if _, err := quantity.ParseNumber(t[i].text); err != nil {
-			return "", false
-		}
-		return t[i].text, true
+	code, end := r.unitAt(from)
+	if code == "" {
+		return
 	}
-	if n, ok := words().Numbers[t[i].lower]; ok && t[i].lower != "once" && t[i].lower != "twice" && t[i].lower != "thrice" {
-		return n, true
+	u, err := quantity.ParseUnit(code)
+	if err != nil {
+		return
 	}
-	return "", false
+	x.kind, x.code, x.unit, x.to = amount, code, u, end
+	r.perNumber(x)
 }
 
-// unitAt reads "mg/kg/min", "mL per hour", "million units" from token i on.
-func unitAt(t []token, i int) (code string, end int) {
-	if i < len(t) && t[i].lower == "million" {
-		if _, ok := words().unit["million_units"]; ok && i+1 < len(t) && (t[i+1].lower == "units" || t[i+1].lower == "unit") {
-			return "10*6.[USP'U]", i + 2
+// perNumber reads the "/100 mL" of "2 g/100 mL".
+func (r *reader) perNumber(x *item) {
+	t := r.tokens
+	i := x.to
+	if i+2 >= len(t) || t[i].text != "/" && t[i].lower != "per" || t[i+1].kind != numeral || strings.Contains(t[i+1].text, ".") {
+		return
+	}
+	p, ok := words().matchClass(t, i+2, "unit")
+	if !ok {
+		return
+	}
+	over := t[i+1].text
+	switch {
+	case p.meaning == "h" && over == "24" || p.meaning == "d" && over == "1":
+		r.per(x, x.code+"/d", i+2+p.size())
+	case over == "1":
+		r.per(x, x.code+"/"+p.meaning, i+2+p.size())
+	case p.meaning == "mL" || p.meaning == "L":
+		if r.per(x, x.code+"/("+over+"."+p.meaning+")", i+2+p.size()) {
+			x.over, x.overUnit = over, p.meaning
 		}
+	case p.meaning == "min" || p.meaning == "h":
+		r.per(x, x.code+"/("+over+"."+p.meaning+")", i+2+p.size())
 	}
-	if i+1 < len(t) && t[i].lower == "international" && strings.HasPrefix(t[i+1].lower, "unit") {
-		return "[iU]", i + 2
+}
+
+func (r *reader) per(x *item, code string, to int) bool {
+	u, err := quantity.ParseUnit(code)
+	if err == nil {
+		x.code, x.unit, x.to = code, u, to
 	}
-	if i >= len(t) || t[i].kind != word {
+	return err == nil
+}
+
+// reversed: a range that runs downwards was not meant so.
+func (r *reader) reversed(x *item) {
+	a, err1 := quantity.ParseNumber(x.low)
+	b, err2 := quantity.ParseNumber(x.high)
+	if err1 == nil && err2 == nil && b.Less(a) {
+		x.odd = true
+	}
+}
+
+// chain: "1-555-0164" and "1:1,000" are one thing, and no amount.
+func (r *reader) chain(x *item) {
+	t := r.tokens
+	for x.to+1 < len(t) && (t[x.to].text == "-" || t[x.to].text == ":") && t[x.to].glued && t[x.to+1].glued && t[x.to+1].kind == numeral && x.kind == count {
+		x.to, x.odd, x.high = x.to+2, true, x.low
+	}
+}
+
+// maxUnitParts bounds how many parts a unit is divided by.
+const maxUnitParts = 4
+
+// unitAt reads "mg/kg/min", "mL per hour", "million units" from token i on
+// as a UCUM code. "per dose" adds nothing.
+func (r *reader) unitAt(i int) (code string, end int) {
+	p, ok := words().match(r.tokens, i)
+	if !ok || p.class != "unit" {
 		return "", i
 	}
-	code, ok := words().unit[t[i].lower]
-	if !ok || code == "{dose}" {
+	if p.meaning == "{dose}" {
 		return "", i
 	}
-	end = i + 1
-	for end+1 < len(t) && (t[end].text == "/" || t[end].lower == "per") && t[end+1].kind == word {
-		next, ok := words().unit[t[end+1].lower]
-		if !ok {
+	code, end = p.meaning, i+p.size()
+	for range maxUnitParts {
+		if end+1 >= len(r.tokens) || !(r.tokens[end].text == "/" || r.tokens[end].lower == "per" || r.tokens[end].lower == "a" && code != "d") {
 			break
 		}
-		if next == "{dose}" { // "2 g per dose" is 2 g
-			return code, end + 2
+		next, ok := words().match(r.tokens, end+1)
+		if !ok || next.class != "unit" && next.meaning != "{dose}" {
+			break
 		}
-		code, end = code+"/"+next, end+2
+		if r.tokens[end].lower == "a" && next.meaning != "d" && next.meaning != "wk" {
+			break
+		}
+		end += 1 + next.size()
+		if next.meaning != "{dose}" {
+			code += "/" + next.meaning
+		}
 	}
 	return code, end
 }

@@ -1,8 +1,8 @@
 package sig
 
 import (
+	"cmp"
 	"slices"
-	"strings"
 	"unicode/utf8"
 
 	"weir.example/weir/mapping/order"
@@ -11,32 +11,60 @@ import (
 
 // reader is one line being read.
 type reader struct {
-	line    order.Line
-	runes   []rune
-	tokens  []token
-	amounts []amount
-	out     []order.Reading
-	tooLong bool
+	line   order.Line
+	runes  []rune
+	tokens []token
+	items  []item
+	phase  int // number of "then" passed
+	out    []reading
+	drug   bool // the infusion's own drug has been named
+	pca    bool // the directions are those of a patient-controlled pump
+	paced  bool // an interval or a count per day is given
+	byDay  bool // a dose per day is stated
+	first  int  // the item of the infusion's first amount
+	doses  map[quantity.Dimension]int
+	roles  map[int]string // what the number at an item was read as
+}
+
+// reading is a reading with what later steps need to know of it.
+type reading struct {
+	order.Reading
+	item  int
+	phase int
+	after string // the cue it follows
 }
 
 // Read takes from the words everything it knows, in the order of the text.
-func Read(line order.Line) []order.Reading { return read(line).out }
-
-// Unread lists the words that were not understood, in order.
-func Unread(line order.Line) []string {
+func Read(line order.Line) []order.Reading {
+	if tooLong(line) {
+		return nil
+	}
 	r := read(line)
-	if r.tooLong {
+	var out []order.Reading
+	for _, x := range r.out {
+		out = append(out, x.Reading)
+	}
+	return out
+}
+
+// Unread lists the words that were not understood, in order. Words that
+// stand together are listed together.
+func Unread(line order.Line) []string {
+	if tooLong(line) {
 		return []string{"all of them: the directions are longer than 4,000 characters"}
 	}
+	r := read(line)
 	var out []string
-	first := true
-	for _, t := range r.tokens {
-		leading := first && t.kind == word
-		first = first && t.kind == word
-		if t.used || t.kind == symbol || leading || words().known(t.lower) {
+	for i := 0; i < len(r.items); i++ {
+		if !r.leftOver(i) {
 			continue
 		}
-		out = append(out, t.text)
+		to := i + 1
+		for to < len(r.items) && (r.leftOver(to) || r.joins(to)) {
+			to++
+		}
+		out = append(out, r.text(i, to))
+		i = to - 1
 	}
 	return out
 }
@@ -45,200 +73,147 @@ func Unread(line order.Line) []string {
 // not at all and said: the end of a sentence can turn its beginning.
 const mostCharacters = 4000
 
+func tooLong(line order.Line) bool { return utf8.RuneCountInString(line.Words) > mostCharacters }
+
+// leftOver: an unknown word, or a cue that says something and found nothing
+// to say it of.
+func (r *reader) leftOver(i int) bool {
+	x := r.items[i]
+	return !x.used && (x.kind == unknown || x.kind == cue && words().strong[x.meaning])
+}
+
+// joins: a hyphen or slash inside a run of unknown words.
+func (r *reader) joins(i int) bool {
+	x := r.items[i]
+	return x.kind == mark && (x.meaning == "-" || x.meaning == "/") && i+1 < len(r.items) && r.leftOver(i+1) && r.tokens[x.from].glued
+}
+
 func read(line order.Line) *reader {
-	if utf8.RuneCountInString(line.Words) > mostCharacters {
-		return &reader{line: line, tooLong: true}
-	}
-	r := &reader{line: line, runes: []rune(line.Words), tokens: tokenize(line.Words)}
+	r := &reader{line: line, runes: []rune(line.Words), roles: map[int]string{}}
+	r.tokens = tokenize(r.runes)
+	r.itemize()
+	r.scopes()
+	r.survey()
+	r.conditions()
 	r.frequencies()
-	r.dates()
-	r.amounts = amounts(r.tokens)
-	for i := range r.amounts {
-		r.assign(i)
+	r.days()
+	for i := range r.items {
+		if !r.items[i].used && (r.items[i].kind == amount || r.items[i].kind == count) {
+			r.number(i)
+		}
 	}
-	r.loneNumbers()
-	r.plainWords()
-	slices.SortStableFunc(r.out, func(a, b order.Reading) int { return a.Place.Span[0] - b.Place.Span[0] })
+	r.terms()
+	r.names()
+	slices.SortStableFunc(r.out, func(a, b reading) int {
+		return cmp.Or(cmp.Compare(a.Place.Span[0], b.Place.Span[0]), cmp.Compare(a.Place.Span[1], b.Place.Span[1]))
+	})
+	r.steps()
 	return r
 }
 
-// add makes one reading of the tokens from…to.
-func (r *reader) add(field, value, unit, role string, from, to int) *order.Reading {
-	start, end := r.tokens[from].start, r.tokens[to-1].end
+// add makes one reading of the items from…to. In a scope (flush,
+// premedication, titration) the scope is the field and what it would have
+// been is the role.
+func (r *reader) add(field, value, unit, role string, from, to int) *reading {
 	for i := from; i < to; i++ {
-		r.tokens[i].used = true
+		r.items[i].used = true
+	}
+	at := from
+	for at < to-1 && r.items[at].kind != amount && r.items[at].kind != count {
+		at++
+	}
+	if scope := r.items[at].scope; scope != "" && field != scope && role != "unclear" {
+		switch {
+		case field == "maximum" || field == "condition" && role == "":
+			role = field
+		case role == "" || field != "condition":
+			role = cmp.Or(field, role)
+		}
+		field = scope
 	}
 	p := r.line.Place
-	p.Span = [2]int{start, end}
-	r.out = append(r.out, order.Reading{Field: field, Value: value, Unit: unit, Role: role, Words: string(r.runes[start:end]), Place: p})
+	p.Span = [2]int{r.tokens[r.items[from].from].start, r.tokens[r.items[to-1].to-1].end}
+	r.out = append(r.out, reading{item: from, phase: r.items[from].phase,
+		Reading: order.Reading{Field: field, Value: value, Unit: unit, Role: role, Words: r.text(from, to), Place: p}})
 	return &r.out[len(r.out)-1]
 }
 
-func (r *reader) lower(i int) string {
-	if i < 0 || i >= len(r.tokens) {
-		return ""
+// addAmount makes a reading of the number at item i, as a value or a range.
+// A number that is not to be relied on is unclear whatever its field.
+func (r *reader) addAmount(field, unit, role string, i int) *reading {
+	a := r.items[i]
+	if a.odd {
+		field, role = "", "unclear"
 	}
-	return r.tokens[i].lower
-}
-
-// before looks back from token i over silent filler for one of the words;
-// punctuation ends the look.
-func (r *reader) before(i, far int, wanted ...string) bool {
-	for k := i - 1; k >= 0 && k >= i-far; k-- {
-		if slices.Contains(wanted, r.lower(k)) {
-			return true
-		}
-		if r.tokens[k].kind == symbol && r.tokens[k].text != "-" && r.tokens[k].text != "~" {
-			return false
-		}
+	if field == "" {
+		role = "unclear"
 	}
-	return false
-}
-
-// deviceNear finds a device word close before or right after the tokens,
-// with no comma, semicolon or other number's role between.
-func (r *reader) deviceNear(from, to, back int) bool {
-	for k := from - 1; k >= 0 && k >= from-back; k-- {
-		if _, ok := words().device[r.lower(k)]; ok {
-			return true
-		}
-		if r.tokens[k].kind == symbol || r.lower(k) == "at" || r.lower(k) == "over" {
-			break
-		}
-	}
-	for k := to; k < len(r.tokens) && k < to+2; k++ {
-		if _, ok := words().device[r.lower(k)]; ok {
-			return true
-		}
-		if r.tokens[k].kind != word {
-			break
-		}
-	}
-	return false
-}
-
-var (
-	flow = quantity.Volume.Per(quantity.Time)
-)
-
-// isDrug: a dimension a drug is measured in.
-func isDrug(d quantity.Dimension) bool {
-	return slices.Contains([]quantity.Dimension{quantity.Mass, quantity.International, quantity.Pharmacopeial, quantity.Enzyme, quantity.Equivalent, quantity.Amount, quantity.Energy}, d)
-}
-
-// assign gives one amount its field and role from its dimension and the
-// words around it.
-func (r *reader) assign(i int) {
-	a := r.amounts[i]
-	field, role := r.meaning(a)
-	x := r.add(field, a.low, a.unit.Code(), role, a.from, a.to)
-	if a.low != a.high {
+	x := r.add(field, a.low, unit, role, i, i+1)
+	if a.isRange() {
 		x.Value, x.Low, x.High = "", a.low, a.high
 	}
+	return x
 }
 
-func (r *reader) meaning(a amount) (field, role string) {
-	d, code := a.dim(), a.unit.Code()
-	maximum := r.before(a.from, 3, words().Maximum...)
-	perBody, perArea := strings.Contains(code, "/kg"), strings.Contains(code, "/m2")
-	byTime := timePart(code)
+// number gives the number at item i its field.
+func (r *reader) number(i int) {
+	a := r.items[i]
+	lead, at := r.lead(i)
+	field, role, unit := "", "", a.code
 	switch {
-	case maximum:
-		return "maximum", "maximum"
-	case code == "kg" || code == "[lb_av]":
-		if r.before(a.from, 3, "weight", "wt", "weighs") {
-			return "dosingWeight", ""
-		}
-		return "", "unclear"
-	case d == quantity.Time:
-		return r.timeMeaning(a)
-	case d == quantity.Volume:
-		return r.volumeMeaning(a)
-	case d == flow:
-		if r.deviceNear(a.from, a.to, 4) {
-			return "nominalRate", "device"
-		}
-		if r.stepping() {
-			return "step", "rate"
-		}
-		return "rate", ""
-	case d == quantity.Drop.Per(quantity.Volume):
-		return "dropFactor", "device"
-	case perBody && byTime == "":
-		return "dosePerKg", ""
-	case perBody && byTime != "d" && byTime != "wk":
-		return "drugRatePerKg", ""
-	case perArea && byTime == "":
-		return "dosePerArea", ""
-	case isDrug(d):
-		if r.before(a.from, 2, "loading", "bolus") || r.lower(a.to) == "bolus" {
-			return "dose", "loading"
-		}
-		if r.lower(a.to) == "daily" && r.lower(a.to+1) == "total" || r.before(a.from, 2, "total") && r.lower(a.to) == "daily" {
-			return "dailyDose", ""
-		}
-		return "dose", ""
-	case isDrug(d.Times(quantity.Volume)):
-		return "concentration", ""
-	case isDrug(d.Times(quantity.Time)) && byTime == "d":
-		return "dailyDose", ""
-	case isDrug(d.Times(quantity.Time)):
-		return "drugRate", ""
+	case a.kind == count:
+		field, role, unit = r.countMeaning(i, lead)
+	case a.code == "d/wk":
+		field = "frequency"
+	default:
+		field, role, unit = r.amountMeaning(i, lead, at)
 	}
-	return "", "unclear"
+	if field == "split" {
+		return
+	}
+	x := r.addAmount(field, unit, role, i)
+	x.after, r.roles[i] = lead, x.Role
+	if x.Field == "dosingWeight" {
+		r.roles[i] = "weight"
+	}
+	if at >= 0 {
+		r.items[at].used = true
+	}
 }
 
-func timePart(code string) string {
-	parts := strings.Split(code, "/")
-	last := parts[len(parts)-1]
-	if slices.Contains([]string{"s", "min", "h", "d", "wk"}, last) && len(parts) > 1 {
-		return last
-	}
-	return ""
-}
-
-// stepping: rates that follow each other ("then").
-func (r *reader) stepping() bool {
-	n := 0
-	for _, a := range r.amounts {
-		if a.dim() == flow {
-			n++
+// lead is the cue that governs item i: the nearest one before it, over words
+// that add nothing. at is -1 when there is none.
+func (r *reader) lead(i int) (meaning string, at int) {
+	for k := i - 1; k >= 0 && k >= i-reach; k-- {
+		switch x := r.items[k]; {
+		case x.kind == cue:
+			return x.meaning, k
+		case x.kind == silent, x.is(":", "~", "=", "@"):
+		case x.class == "diluent" && r.items[i].kind == amount && r.isVolume(i):
+		case x.is(",") && k > 0 && r.isVolume(i) && (r.items[k-1].class == "diluent" || r.items[k-1].kind == silent && k > 1 && r.items[k-2].class == "diluent"):
+		default:
+			return "", -1
 		}
 	}
-	return n > 1 && slices.ContainsFunc(r.tokens, func(t token) bool { return t.lower == "then" })
+	return "", -1
 }
 
-func (r *reader) volumeMeaning(a amount) (field, role string) {
-	switch {
-	case r.deviceNear(a.from, a.to, 2):
-		return "volume", "device"
-	case r.before(a.from, 2, "flush") || r.lower(a.to) == "flush":
-		return "flush", "flush"
-	case r.before(a.from, 1, "to") || r.before(a.from, 2, "up"):
-		return "volume", "to"
-	case r.before(a.from, 2, "in", "with"):
-		return "volume", "in"
+// reach is how many items a look back or forth may pass.
+const reach = 6
+
+// next is the index of the next item that says something, len(items) at the
+// end.
+func (r *reader) next(i int) int {
+	k := i + 1
+	for k < len(r.items) && k <= i+reach && r.items[k].kind == silent && r.items[k].class != "unit" {
+		k++
 	}
-	return "volume", ""
+	return k
 }
 
-func (r *reader) timeMeaning(a amount) (field, role string) {
-	long := slices.Contains([]string{"d", "wk", "mo"}, a.unit.Code())
-	switch {
-	case r.before(a.from, 1, "every", "each", "q"):
-		return "interval", ""
-	case r.before(a.from, 2, "lockout"):
-		return "lockout", ""
-	case r.before(a.from, 2, "over", "infuse", "within") && !long:
-		return "duration", ""
-	case r.before(a.from, 2, "for", "x", "duration") && long:
-		return "courseLength", ""
-	case r.before(a.from, 2, "for") && r.stepping():
-		return "step", "duration"
-	case r.before(a.from, 2, "for", "x"), r.lower(a.to) == "infusion":
-		return "duration", ""
-	case r.before(a.from, 2, "over") && long:
-		return "duration", ""
+func (r *reader) item(i int) item {
+	if i < 0 || i >= len(r.items) {
+		return item{kind: mark, meaning: "."}
 	}
-	return "", "unclear"
+	return r.items[i]
 }

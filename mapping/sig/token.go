@@ -8,68 +8,80 @@ import (
 type tokenKind byte
 
 const (
-	numeral tokenKind = iota
+	numeral   tokenKind = iota // a decimal number that can be relied on
+	malformed                  // digits that are no safe number: "1,25", "e3", "IV.5"
 	word
 	symbol
+	newline
 )
 
 // token is a piece of the text with its place in Unicode characters.
 type token struct {
 	kind       tokenKind
-	text       string // as written; numerals without commas
+	text       string // as written; numerals without grouping
 	lower      string
 	start, end int
-	used       bool
+	glued      bool // nothing stands between it and the token before
 }
 
-// tokenize cuts the text into numerals, words and symbols. Commas between
-// groups of three digits belong to the number ("2,400").
-func tokenize(text string) []token {
-	runes := []rune(text)
+// tokenize cuts the text into numerals, words and symbols.
+func tokenize(runes []rune) []token {
 	var out []token
 	for i := 0; i < len(runes); {
-		r := runes[i]
-		start := i
+		r, start := runes[i], i
+		t := token{start: start}
 		switch {
+		case r == '\n':
+			i++
+			t.kind, t.text = newline, "\n"
 		case unicode.IsSpace(r):
 			i++
 			continue
-		case isDigit(r):
-			i = endOfNumber(runes, i)
-			raw := string(runes[start:i])
-			out = append(out, token{kind: numeral, text: strings.ReplaceAll(raw, ",", ""), lower: raw, start: start, end: i})
-		case unicode.IsLetter(r) || r == 'µ':
-			for i < len(runes) && (unicode.IsLetter(runes[i]) || runes[i] == '\'' || runes[i] == '.' && i+2 < len(runes) && unicode.IsLetter(runes[i+1]) && runes[i+2] == '.' ||
-				runes[i] == '.' && i > start+1 && runes[i-2] == '.' || runes[i] == '²' || runes[i] == '2' && i == start+1 && (runes[start] == 'm' || runes[start] == 'M')) {
-				i++
-			}
-			raw := string(runes[start:i])
-			out = append(out, token{kind: word, text: raw, lower: strings.ToLower(raw), start: start, end: i})
+		case isDigit(r), isFraction(r), r == '.' && i+1 < len(runes) && isDigit(runes[i+1]):
+			i, t.text, t.kind = scanNumber(runes, i)
+		case unicode.IsDigit(r) || unicode.IsNumber(r): // digits of other scripts, superscripts
+			i++
+			t.kind, t.text = malformed, string(r)
+		case unicode.IsLetter(r):
+			i, t.text = scanWord(runes, i)
+			t.kind = word
 		default:
 			i++
-			out = append(out, token{kind: symbol, text: string(r), lower: string(r), start: start, end: i})
+			t.kind, t.text = symbol, string(r)
 		}
+		t.end, t.lower = i, strings.ToLower(t.text)
+		if n := len(out); n > 0 && out[n-1].end == start {
+			t.glued = true
+		}
+		out = append(out, t)
 	}
 	return out
 }
 
-func isDigit(r rune) bool { return r >= '0' && r <= '9' }
-
-func endOfNumber(runes []rune, i int) int {
-	for i < len(runes) && isDigit(runes[i]) {
-		i++
-	}
-	group := func(i int) bool {
-		return i+3 < len(runes)+0 && runes[i] == ',' && isDigit(runes[i+1]) && isDigit(runes[i+2]) && isDigit(runes[i+3]) && (i+4 >= len(runes) || !isDigit(runes[i+4]))
-	}
-	for i < len(runes) && runes[i] == ',' && i+3 < len(runes) && group(i) {
-		i += 4
-	}
-	if i+1 < len(runes) && runes[i] == '.' && isDigit(runes[i+1]) {
-		i++
-		for i < len(runes) && isDigit(runes[i]) {
+// scanWord takes letters with apostrophes inside, a raised 2, and dotted
+// abbreviations such as "i.v.", which lose their dots.
+func scanWord(runes []rune, i int) (int, string) {
+	start := i
+	letter := func(k int) bool { return k < len(runes) && unicode.IsLetter(runes[k]) }
+	if i+3 < len(runes) && runes[i+1] == '.' && letter(i+2) && (runes[i+3] == '.' || !letter(i+3)) {
+		var b strings.Builder
+		for letter(i) && (i+1 == len(runes) || !letter(i+1)) {
+			b.WriteRune(runes[i])
+			i++
+			if i >= len(runes) || runes[i] != '.' || !letter(i+1) {
+				break
+			}
 			i++
 		}
+		if i < len(runes) && runes[i] == '.' {
+			i++
+		}
+		return i, b.String()
 	}
-	return i
+	for i < len(runes) && (unicode.IsLetter(runes[i]) || runes[i] == '²' || (runes[i] == '\'' || runes[i] == '’') && letter(i+1)) {
+		i++
+	}
+	return i, strings.ReplaceAll(string(runes[start:i]), "’", "'")
 }
+
+func isDigit(r rune) bool { return r >= '0' && r <= '9' }
