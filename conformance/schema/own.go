@@ -2,51 +2,22 @@ package schema
 
 import (
 	"bytes"
-	"embed"
 	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
-	"sync"
-
-	"github.com/santhosh-tekuri/jsonschema/v5"
 
 	"weir.example/weir/mapping/element"
 )
-
-//go:embed own/*.schema.json
-var ownFiles embed.FS
-
-// OwnSchema gives the text of the JSON Schema (draft 2020-12) of one kind of
-// file of ours, and false when there is none of that name: those of
-// Published, and kit, tasks (the tables of fulfillment) and policy (a site's
-// settings).
-func OwnSchema(name string) ([]byte, bool) {
-	if text, err := ownFiles.ReadFile("own/" + name + ".schema.json"); err == nil {
-		return text, true
-	}
-	return Published(name)
-}
-
-// OwnNames lists the kinds of file that Own judges, sorted.
-func OwnNames() []string {
-	names := Names()
-	entries, _ := ownFiles.ReadDir("own") // an embedded folder can be read
-	for _, e := range entries {
-		names = append(names, strings.TrimSuffix(e.Name(), ".schema.json"))
-	}
-	slices.Sort(names)
-	return names
-}
 
 // Own judges a file of ours by the schema of its kind: drugs, hazards, codes,
 // kit, tasks, worksheet in JSON, policy in YAML (of which JSON is a part).
 // Numbers are compared as written, never through a binary one. The error is
 // an *OwnError; an unknown kind is one too, since nothing was checked.
 func Own(name string, data []byte) error {
-	compile, known := ownCompiled()[name]
+	compile, known := compiled()[name]
 	if !known {
-		return &OwnError{[]Fault{{File: name, Problem: "there is no schema of that name, so nothing was checked", Expected: "one of " + strings.Join(OwnNames(), ", ")}}}
+		return &OwnError{[]Fault{{File: name, Problem: "there is no schema of that name, so nothing was checked", Expected: "one of " + strings.Join(Names(), ", ")}}}
 	}
 	value, place, fault := readOwn(name, data)
 	if fault != nil {
@@ -57,7 +28,7 @@ func Own(name string, data []byte) error {
 	if err == nil {
 		return nil
 	}
-	text, _ := OwnSchema(name)
+	text, _ := Published(name)
 	rules, _ := decodeOwn(text) // it was compiled from the same text
 	var out []Fault
 	for _, leaf := range leaves(err) {
@@ -104,20 +75,3 @@ func decodeOwn(data []byte) (any, error) {
 	}
 	return v, nil
 }
-
-// ownCompiled are the schemas, each compiled when it is first asked.
-var ownCompiled = sync.OnceValue(func() map[string]func() *jsonschema.Schema {
-	all := map[string]func() *jsonschema.Schema{}
-	for _, name := range OwnNames() {
-		all[name] = sync.OnceValue(func() *jsonschema.Schema {
-			text, _ := OwnSchema(name)
-			c := jsonschema.NewCompiler()
-			c.Draft = jsonschema.Draft2020
-			if err := c.AddResource(name, bytes.NewReader(text)); err != nil {
-				panic(err) // a fault of this build, caught by the first test
-			}
-			return c.MustCompile(name)
-		})
-	}
-	return all
-})

@@ -41,7 +41,7 @@ func keysOf(typ reflect.Type, tag string) []string {
 
 func schemaTree(t testing.TB, name string) map[string]any {
 	t.Helper()
-	text, ok := schema.OwnSchema(name)
+	text, ok := schema.Published(name)
 	require.True(t, ok)
 	var s map[string]any
 	require.NoError(t, json.Unmarshal(text, &s))

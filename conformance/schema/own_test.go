@@ -37,15 +37,15 @@ var (
 )
 
 func TestEveryEmbeddedFileFitsItsSchema(t *testing.T) {
-	assert.Equal(t, []string{"codes", "drugs", "hazards", "kit", "policy", "tasks", "worksheet"}, schema.OwnNames())
+	assert.Equal(t, []string{"codes", "drugs", "hazards", "kit", "policy", "tasks", "worksheet"}, schema.Names())
 	for name, file := range ownEmbedded {
 		assert.NoError(t, schema.Own(name, file()), name)
 	}
 }
 
 func TestEverySchemaNamesTheDraftAndItself(t *testing.T) {
-	for _, name := range schema.OwnNames() {
-		text, ok := schema.OwnSchema(name)
+	for _, name := range schema.Names() {
+		text, ok := schema.Published(name)
 		require.True(t, ok)
 		var s map[string]any
 		require.NoError(t, json.Unmarshal(text, &s), name)
@@ -53,7 +53,7 @@ func TestEverySchemaNamesTheDraftAndItself(t *testing.T) {
 		assert.Equal(t, "https://weir.example/schema/"+name+".json", s["$id"], name)
 		assert.NotEmpty(t, s["title"], name)
 	}
-	_, ok := schema.OwnSchema("no-such")
+	_, ok := schema.Published("no-such")
 	assert.False(t, ok)
 }
 

@@ -3,8 +3,6 @@ package schema
 import (
 	"bytes"
 	"embed"
-	"encoding/json"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -12,7 +10,6 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v5"
 
 	"weir.example/weir/mapping/element"
-	"weir.example/weir/mapping/finding"
 )
 
 //go:embed *.schema.json
@@ -20,13 +17,14 @@ var published embed.FS
 
 // Published gives the text of one of our JSON Schemas, and false when there
 // is none of that name: worksheet (the answer of the program), codes (the
-// table of finding codes), drugs and hazards (the reference tables).
+// table of finding codes), drugs and hazards (the reference tables), kit and
+// tasks (the tables of fulfillment), policy (a site's settings).
 func Published(name string) ([]byte, bool) {
 	text, err := published.ReadFile(name + ".schema.json")
 	return text, err == nil
 }
 
-// Names lists our schemas.
+// Names lists our schemas, sorted.
 func Names() []string {
 	entries, _ := published.ReadDir(".") // an embedded folder can be read
 	names := make([]string, 0, len(entries))
@@ -34,40 +32,6 @@ func Names() []string {
 		names = append(names, strings.TrimSuffix(e.Name(), ".schema.json"))
 	}
 	return names
-}
-
-// Validate judges data of our own by the schema of that name, with line and
-// column of each fault. None means the data is as published. An unknown name
-// is itself a finding: nothing was checked.
-func Validate(name string, data []byte) []finding.Finding {
-	compile, known := compiled()[name]
-	if !known {
-		return []finding.Finding{own(finding.Place{Expression: "$this", Line: 1, Column: 1}, "document-unsupported", "the name "+token(name),
-			"one of "+strings.Join(Names(), ", "), "there is no schema of that name; nothing was checked")}
-	}
-	d, _ := element.Read(data, element.Limit{}) // for places; its rules on resources are not asked
-	decoder := json.NewDecoder(bytes.NewReader(data))
-	decoder.UseNumber()
-	var v any
-	if err := decoder.Decode(&v); err != nil || decoder.More() {
-		return []finding.Finding{own(finding.Place{Expression: "$this", Line: 1, Column: 1}, "document-json", "text that is no JSON", "one JSON value", "the data is no JSON")}
-	}
-	err := compile().Validate(v)
-	if err == nil {
-		return nil
-	}
-	var out []finding.Finding
-	for _, e := range leaves(err) {
-		at := locate(d.Root(), e.InstanceLocation)
-		out = append(out, own(at.Place(), "document-structure", "what breaks "+strings.TrimPrefix(e.KeywordLocation, "/"), "data that fits the schema "+name, e.Message))
-	}
-	finding.Sort(out)
-	return slices.CompactFunc(out, func(a, b finding.Finding) bool { return a.Place == b.Place && a.Detail == b.Detail })
-}
-
-func own(p finding.Place, code finding.Code, observed, expected, detail string) finding.Finding {
-	return finding.Finding{Code: code, Place: p, Observed: observed, Expected: expected,
-		Remedy: "Correct the file at the line and column named.", Detail: detail, Diagnostic: detail}
 }
 
 // compiled are the schemas, each compiled when it is first asked.

@@ -2,7 +2,6 @@ package schema_test
 
 import (
 	"encoding/json"
-	"fmt"
 	"strings"
 	"testing"
 
@@ -20,10 +19,9 @@ import (
 )
 
 func TestOurOwnTablesFitTheirSchemas(t *testing.T) {
-	assert.Equal(t, []string{"codes", "drugs", "hazards", "worksheet"}, schema.Names())
-	assert.Empty(t, schema.Validate("codes", finding.CodesFile()))
-	assert.Empty(t, schema.Validate("drugs", compendium.DrugsFile()))
-	assert.Empty(t, schema.Validate("hazards", compendium.HazardsFile()))
+	assert.NoError(t, schema.Own("codes", finding.CodesFile()))
+	assert.NoError(t, schema.Own("drugs", compendium.DrugsFile()))
+	assert.NoError(t, schema.Own("hazards", compendium.HazardsFile()))
 }
 
 func worksheets(t testing.TB) []worksheet.Worksheet {
@@ -46,12 +44,12 @@ func TestEveryWorksheetFitsItsSchema(t *testing.T) {
 	for _, w := range list {
 		data, err := json.Marshal(w)
 		require.NoError(t, err)
-		assert.Empty(t, schema.Validate("worksheet", data), w.Order.Identifier)
+		assert.NoError(t, schema.Own("worksheet", data), w.Order.Identifier)
 	}
 	data, err := json.Marshal(list)
 	require.NoError(t, err)
-	assert.Empty(t, schema.Validate("worksheet", data), "the array of several orders")
-	assert.Empty(t, schema.Validate("worksheet", []byte(`{"line":3,"outcome":{"resourceType":"OperationOutcome","issue":[{"severity":"fatal","code":"invalid"}]}}`)), "a line that failed")
+	assert.NoError(t, schema.Own("worksheet", data), "the array of several orders")
+	assert.NoError(t, schema.Own("worksheet", []byte(`{"line":3,"outcome":{"resourceType":"OperationOutcome","issue":[{"severity":"fatal","code":"invalid"}]}}`)), "a line that failed")
 }
 
 func TestAWorksheetThatBreaksTheContractIsRefused(t *testing.T) {
@@ -62,26 +60,26 @@ func TestAWorksheetThatBreaksTheContractIsRefused(t *testing.T) {
 		change func(map[string]any)
 		at     string
 	}{
-		"no verdict":                {func(w map[string]any) { delete(w, "verdict") }, "$this"},
-		"a verdict of another word": {func(w map[string]any) { w["verdict"] = "ok" }, "$this.verdict"},
-		"findings null":             {func(w map[string]any) { w["findings"] = nil }, "$this.findings"},
+		"no verdict":                {func(w map[string]any) { delete(w, "verdict") }, ""},
+		"a verdict of another word": {func(w map[string]any) { w["verdict"] = "ok" }, "/verdict"},
+		"findings null":             {func(w map[string]any) { w["findings"] = nil }, "/findings"},
 		"a number in place of its text": {func(w map[string]any) {
 			w["quantities"] = map[string]any{"dose": map[string]any{"value": 2, "unit": "g", "stated": true, "derivation": []any{}}}
-		}, "$this.quantities.dose.value"},
+		}, "/quantities/dose/value"},
 		"a trailing full stop": {func(w map[string]any) {
 			w["quantities"] = map[string]any{"dose": map[string]any{"value": "2.", "unit": "g", "stated": true, "derivation": []any{}}}
-		}, "$this.quantities.dose.value"},
+		}, "/quantities/dose/value"},
 		"an unknown gate": {func(w map[string]any) {
 			w["findings"] = []any{map[string]any{"code": "dose-slip", "gate": "stop", "severity": "high", "title": "t", "expression": "e", "observed": "", "expected": "", "remedy": "r", "citation": "c"}}
-		}, "$this.findings[0].gate"},
+		}, "/findings/0/gate"},
 		"a span of one number": {func(w map[string]any) {
 			w["readings"] = []any{map[string]any{"expression": "e", "span": []any{1}, "field": "dose", "value": "2"}}
-		}, "$this.readings[0].span"},
+		}, "/readings/0/span"},
 		"an unknown role": {func(w map[string]any) {
 			w["tasks"] = []any{map[string]any{"code": "call", "role": "driver", "title": "t"}}
-		}, "$this.tasks[0].role"},
-		"closedTransfer unknown": {func(w map[string]any) { w["hazard"].(map[string]any)["closedTransfer"] = "maybe" }, "$this.hazard.closedTransfer"},
-		"a clock without zone":   {func(w map[string]any) { w["sources"].(map[string]any)["now"] = "2026-11-10T14:20:00" }, "$this.sources.now"},
+		}, "/tasks/0/role"},
+		"closedTransfer unknown": {func(w map[string]any) { w["hazard"].(map[string]any)["closedTransfer"] = "maybe" }, "/hazard/closedTransfer"},
+		"a clock without zone":   {func(w map[string]any) { w["sources"].(map[string]any)["now"] = "2026-11-10T14:20:00" }, "/sources/now"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			whole = nil
@@ -89,10 +87,10 @@ func TestAWorksheetThatBreaksTheContractIsRefused(t *testing.T) {
 			c.change(whole)
 			changed, err := json.Marshal(whole)
 			require.NoError(t, err)
-			found := schema.Validate("worksheet", changed)
-			require.NotEmpty(t, found)
-			assert.Equal(t, c.at, found[0].Place.Expression, fmt.Sprint(found))
-			assert.Equal(t, 1, found[0].Place.Line)
+			var broken *schema.OwnError
+			require.ErrorAs(t, schema.Own("worksheet", changed), &broken)
+			assert.Equal(t, c.at, broken.Faults[0].Pointer, broken.Error())
+			assert.Equal(t, 1, broken.Faults[0].Line)
 		})
 	}
 	require.NoError(t, json.Unmarshal(data, &whole))
@@ -100,19 +98,15 @@ func TestAWorksheetThatBreaksTheContractIsRefused(t *testing.T) {
 	whole["order"].(map[string]any)["added"] = 1
 	added, err := json.Marshal(whole)
 	require.NoError(t, err)
-	assert.Empty(t, schema.Validate("worksheet", added), "keys may be added")
+	assert.NoError(t, schema.Own("worksheet", added), "keys may be added")
 }
 
 func TestWhatIsNoDataAtAll(t *testing.T) {
 	for name, data := range map[string]string{"empty": "", "no JSON": "{", "two values": "{} {}"} {
-		found := schema.Validate("codes", []byte(data))
-		require.Len(t, found, 1, name)
-		assert.Equal(t, finding.Code("document-json"), found[0].Code, name)
+		assert.ErrorContains(t, schema.Own("codes", []byte(data)), "no JSON", name)
 	}
-	found := schema.Validate("no such", []byte("{}"))
-	require.Len(t, found, 1)
-	assert.Equal(t, finding.Code("document-unsupported"), found[0].Code)
+	assert.ErrorContains(t, schema.Own("no such", []byte("{}")), "nothing was checked")
 	misspelt := strings.Replace(string(finding.CodesFile()), `"remedy"`, `"remedie"`, 1)
 	require.NotEqual(t, string(finding.CodesFile()), misspelt)
-	assert.NotEmpty(t, schema.Validate("codes", []byte(misspelt)), "a misspelt key is not passed over")
+	assert.Error(t, schema.Own("codes", []byte(misspelt)), "a misspelt key is not passed over")
 }
