@@ -32,8 +32,8 @@ func numbers(n element.Node, visit func(element.Node)) {
 	}
 }
 
-// A wild number anywhere ends in an answer, and one in the directions or in
-// the strength of the drug never leaves an order ready.
+// A wild number anywhere ends in an answer, and one in the directions of the
+// judged order never leaves it ready.
 func TestWildNumbers(t *testing.T) {
 	tried := 0
 	of := map[string]string{"s1-fixed": "Bundle.entry[14].resource.dosageInstruction", "s3-fixed": "Bundle.entry[12].resource.dosageInstruction"}
@@ -66,8 +66,9 @@ func TestWildNumbers(t *testing.T) {
 				in.Document = b.Bytes()
 				j := conformance.Judge(in)
 				require.True(t, len(j.Worksheets)+len(j.Faults) > 0, "%s %s: no answer", p.Expression, literal)
-				// sequence only sorts instructions. What is drawn from stock, a
-				// flush's volume and a lock's strength have rules of their own.
+				// sequence only sorts instructions. Nothing bounds yet how large or
+				// small a flush, a lock's strength or a stock vial's strength is;
+				// there only 0 and -1 are asserted.
 				stated := strings.Contains(p.Expression, "dosageInstruction") || strings.Contains(p.Expression, "strength")
 				if !stated || strings.HasSuffix(p.Expression, "sequence") || !strings.HasPrefix(p.Expression, of[name]) && literal != "0" && literal != "-1" {
 					continue
