@@ -38,7 +38,7 @@ func Judge(in Input) Judgement {
 	if len(faults) > 0 {
 		return Judgement{Faults: faults}
 	}
-	if faults = schema.Check(doc, append([]schema.Judge{schema.Tables}, in.Judges...)...); len(faults) > 0 {
+	if faults = schema.Check(doc, in.Judges...); len(faults) > 0 {
 		return Judgement{Faults: faults}
 	}
 	readCases := r4.ReadCases
