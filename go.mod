@@ -3,6 +3,7 @@ module weir.example/weir
 go 1.26.0
 
 require (
+	github.com/cockroachdb/apd/v3 v3.2.3
 	github.com/go-json-experiment/json v1.27.2
 	github.com/google/fhir/go v0.7.4
 	github.com/google/go-cmp v0.7.0

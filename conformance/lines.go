@@ -18,18 +18,7 @@ import (
 func (s *state) quantities() map[string]worksheet.Quantity {
 	out := map[string]worksheet.Quantity{}
 	for name, q := range s.numbers {
-		w := worksheet.Quantity{Value: q.Value.Decimal(), Unit: q.Unit.Code(), Stated: q.Stated, Disputed: q.Disputed,
-			Expression: q.Place.Expression, Span: span(q.Place), Derivation: []worksheet.Derivation{}}
-		if !q.Low.Equal(q.High) {
-			w.Low, w.High = q.Low.Decimal(), q.High.Decimal()
-		}
-		for _, d := range q.Derivation {
-			x := worksheet.Derivation{Formula: d.Formula, Value: d.Value, Unit: d.Unit, Text: d.Text, Citation: d.Citation, Inputs: []worksheet.Input{}}
-			for _, i := range d.Inputs {
-				x.Inputs = append(x.Inputs, worksheet.Input(i))
-			}
-			w.Derivation = append(w.Derivation, x)
-		}
+		w := toQuantity(q)
 		for _, x := range s.order.Stated {
 			if x.Name == name && x.Witness != order.Computed {
 				w.StatedAs = append(w.StatedAs, worksheet.StatedAs{Value: x.Quantity.Middle().Decimal(), Unit: x.Quantity.Unit.Code(),
@@ -50,6 +39,23 @@ func (s *state) quantities() map[string]worksheet.Quantity {
 	ends("endsEarliest", p.EndsEarliest, "earliest end = start + infusion time ÷ (1 + device tolerance), elapsed")
 	ends("endsLatest", p.EndsLatest, "latest end = start + infusion time ÷ (1 − device tolerance), elapsed")
 	return out
+}
+
+// toQuantity writes a quantity with its ways as text.
+func toQuantity(q order.Quantity) worksheet.Quantity {
+	w := worksheet.Quantity{Value: q.Value.Decimal(), Unit: q.Unit.Code(), Stated: q.Stated, Disputed: q.Disputed,
+		Expression: q.Place.Expression, Span: span(q.Place), Derivation: []worksheet.Derivation{}}
+	if !q.Low.Equal(q.High) {
+		w.Low, w.High = q.Low.Decimal(), q.High.Decimal()
+	}
+	for _, d := range q.Derivation {
+		x := worksheet.Derivation{Formula: d.Formula, Value: d.Value, Unit: d.Unit, Text: d.Text, Citation: d.Citation, Inputs: []worksheet.Input{}}
+		for _, i := range d.Inputs {
+			x.Inputs = append(x.Inputs, worksheet.Input(i))
+		}
+		w.Derivation = append(w.Derivation, x)
+	}
+	return w
 }
 
 func (s *state) readings() []worksheet.Reading {

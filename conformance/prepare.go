@@ -169,7 +169,7 @@ var milligramPerMillilitre = quantity.MustUnit("mg/mL")
 
 func (s *state) reconcile() {
 	perMillilitre(s.order.Stated)
-	u := arithmetic.Usual{Ranges: map[string]quantity.Quantity{}}
+	u := arithmetic.Usual{Ranges: map[string]quantity.Quantity{}, Stepped: len(s.order.Steps) > 1, OtherWeights: s.otherWeights()}
 	for _, x := range s.order.Stated {
 		if x.Name == "dose" {
 			u.Drug = x.Quantity.Unit.Dimension()
@@ -195,6 +195,24 @@ func (s *state) reconcile() {
 			s.numbers[name] = q
 		}
 	}
+}
+
+// otherWeights are the weights the hospital may have used in silence: none
+// when the order says itself which weight it reckons by.
+func (s *state) otherWeights() []arithmetic.OtherWeight {
+	for _, x := range s.order.Stated {
+		if x.Name == "dosingWeight" && x.Witness != order.Record {
+			return nil
+		}
+	}
+	var out []arithmetic.OtherWeight
+	if q, ok := s.body.Ideal(); ok {
+		out = append(out, arithmetic.OtherWeight{Says: "ideal body weight", Quantity: quantity.Point(q.Value, q.Unit)})
+	}
+	if q, ok := s.body.Adjusted(); ok {
+		out = append(out, arithmetic.OtherWeight{Says: "adjusted body weight", Quantity: quantity.Point(q.Value, q.Unit)})
+	}
+	return out
 }
 
 // usual takes from the drug's row what ranks explanations.

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/conformance/verification"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
@@ -182,15 +183,20 @@ func (s *state) notChecked(outcomes []verification.Outcome) []worksheet.NotCheck
 		}
 	}
 	for _, u := range s.agreement.Unchecked {
-		n := worksheet.NotChecked{Code: "dose-arithmetic", Name: u.Name, Missing: []string{}}
-		n.Says = "no other number reaches the " + notation.Name(u.Name)
-		if u.Extra != "" {
-			n.Missing = []string{u.Extra}
-			n.Says += "; the " + notation.Name(u.Extra) + " would make it checkable"
-		}
-		out = append(out, n)
+		out = append(out, uncheckedLine(u))
 	}
 	return out
+}
+
+// uncheckedLine says of a number that nothing checks it, and what would.
+func uncheckedLine(u arithmetic.Unchecked) worksheet.NotChecked {
+	n := worksheet.NotChecked{Code: "dose-arithmetic", Name: u.Name, Missing: []string{}}
+	n.Says = "no other number reaches the " + notation.Name(u.Name)
+	if u.Extra != "" {
+		n.Missing = []string{u.Extra}
+		n.Says += "; the " + notation.Name(u.Extra) + " would make it checkable"
+	}
+	return n
 }
 
 func (s *state) tables() string {

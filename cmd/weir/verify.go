@@ -55,6 +55,9 @@ func newVerify(s streams) *cobra.Command {
 	return c
 }
 
+// gates are what --fail-on takes.
+var gates = []string{"block", "hold", "warn", "never"}
+
 var outputs = []string{"fhir", "worksheet", "table", "ndjson"}
 
 func verify(ctx context.Context, s streams, f verifyFlags, files []string) error {
@@ -108,26 +111,32 @@ func (f verifyFlags) request(s streams) (adapter.Request, error) {
 	if !r.Stage.Valid() {
 		return r, fmt.Errorf("--stage %q: need intake, release, pack, dispatch, start or close", f.stage)
 	}
-	if !slices.Contains([]string{"block", "hold", "warn", "never"}, f.failOn) {
-		return r, fmt.Errorf("--fail-on %q: need block, hold, warn or never", f.failOn)
+	if !slices.Contains(gates, f.failOn) {
+		return r, fmt.Errorf("--fail-on %q: need %s", f.failOn, strings.Join(gates, ", "))
 	}
+	ref, err := reference(f.policy)
+	r.Reference = ref
+	return r, err
+}
+
+// reference loads the tables with a site's policy file, "" for none.
+func reference(file string) (policy.Reference, error) {
 	var site []byte
-	if f.policy != "" {
-		data, err := readPolicy(f.policy)
+	if file != "" {
+		data, err := readPolicy(file)
 		if err != nil {
-			return r, fmt.Errorf("--policy: %w", err)
+			return policy.Reference{}, fmt.Errorf("--policy: %w", err)
 		}
 		if err := schema.Own("policy", data); err != nil {
-			return r, fmt.Errorf("--policy %s: %w", f.policy, err)
+			return policy.Reference{}, fmt.Errorf("--policy %s: %w", file, err)
 		}
 		site = data
 	}
 	p, err := policy.Load(site)
 	if err != nil {
-		return r, err
+		return policy.Reference{}, err
 	}
-	r.Reference = adapter.Reference(p)
-	return r, nil
+	return adapter.Reference(p), nil
 }
 
 // mostPolicy bounds a policy file, in bytes.

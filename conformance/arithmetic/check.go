@@ -27,7 +27,7 @@ const (
 
 // checks lists every relation all of whose quantities are stated, once for
 // each choice of claims, and every pair of claims about one quantity.
-func checks(list []claim, rels []relation, rounding quantity.Number) []check {
+func checks(list []claim, rels []relation, rounding slack) []check {
 	var byName [nameCount][]int
 	var mask uint32
 	for i, c := range list {
@@ -76,15 +76,13 @@ func pair(list []claim, at, i, j int) check {
 	return c
 }
 
-func product(list []claim, r relation, chosen []int, rounding quantity.Number) check {
+func product(list []claim, r relation, chosen []int, rounding slack) check {
 	c := check{relation: r, claims: append([]int(nil), chosen...), low: quantity.Int(1), high: quantity.Int(1)}
 	for _, i := range chosen {
 		c.set |= 1 << i
 		c.low, c.high = times(c.low, c.high, list[i], r.powers[list[i].at])
 	}
-	if r.sized {
-		c.low, c.high = c.low.Mul(quantity.Int(1).Sub(rounding)), c.high.Mul(quantity.Int(1).Add(rounding))
-	}
+	c.low, c.high = rounding.widen(r, c.low, c.high)
 	c.gap = gapOf(c.low, c.high)
 	return c
 }
@@ -127,7 +125,7 @@ func (c check) power(list []claim, i int) int8 {
 
 // needs returns the interval of base units that claim i would have to lie in
 // for the check to hold, all others as stated.
-func (c check) needs(list []claim, i int, rounding quantity.Number) (low, high quantity.Number) {
+func (c check) needs(list []claim, i int, rounding slack) (low, high quantity.Number) {
 	low, high = quantity.Int(1), quantity.Int(1)
 	power := c.power(list, i)
 	for _, j := range c.claims {
@@ -135,9 +133,7 @@ func (c check) needs(list []claim, i int, rounding quantity.Number) (low, high q
 			low, high = times(low, high, list[j], c.power(list, j))
 		}
 	}
-	if c.relation.sized {
-		low, high = low.Mul(quantity.Int(1).Sub(rounding)), high.Mul(quantity.Int(1).Add(rounding))
-	}
+	low, high = rounding.widen(c.relation, low, high)
 	if power > 0 {
 		return quantity.Int(1).Quo(high), quantity.Int(1).Quo(low)
 	}

@@ -45,9 +45,13 @@ func claims(stated []order.Stated) []claim {
 			a.Quantity.Low.Cmp(b.Quantity.Low))
 	})
 	var out []claim
+	weighed := slices.ContainsFunc(list, func(s order.Stated) bool { return s.Name == "dosingWeight" && s.Witness != order.Record })
 	for _, s := range list {
 		at := indexOf(s.Name)
 		low, high := intervalOf(s, at)
+		if at == dosingWeight && s.Witness == order.Record && weighed {
+			low, high = low.Mul(quantity.Int(1).Sub(earlierWeight)), high.Mul(quantity.Int(1).Add(earlierWeight))
+		}
 		same := slices.IndexFunc(out, func(c claim) bool {
 			value := s.Quantity.Unit.ToBase(s.Quantity.Middle())
 			inside := !value.Less(c.low) && !c.high.Less(value)

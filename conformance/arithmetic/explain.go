@@ -46,7 +46,7 @@ func violated(all []check) []check {
 }
 
 // explain lists the explanations of the failed checks, best first.
-func explain(list []claim, all, failed []check, u Usual, rounding quantity.Number) []explanation {
+func explain(list []claim, all, failed []check, u Usual, rounding slack) []explanation {
 	common := ^uint64(0)
 	for _, c := range failed {
 		common &= c.set
@@ -64,12 +64,14 @@ func explain(list []claim, all, failed []check, u Usual, rounding quantity.Numbe
 		out = pairs(list, all, failed, rounding)
 	}
 	perDay, course := factors(list)
+	usual := u.expect(relationsFor(u))
+	implied := usual.implications(list, relationsFor(u))
 	for k := range out {
 		e := &out[k]
 		c := list[e.claims[0]]
 		unit := c.first().Quantity.Unit
 		e.slip = slipOf(c, e.low, e.high, printedNumbers(list, e.claims, u), perDay, course, u)
-		e.score = e.slip.score + u.plausible(c.at, e.low, e.high, unit) - u.plausible(c.at, c.value(), c.value(), unit)
+		e.score = e.slip.score + plain(c.at, e.low, e.high, unit) - plain(c.at, c.value(), c.value(), unit) + usual.fits(seen(list, *e, implied))
 		e.score -= 3000 * (len(e.claims) - 1)
 	}
 	slices.SortStableFunc(out, func(a, b explanation) int {
@@ -81,7 +83,7 @@ func explain(list []claim, all, failed []check, u Usual, rounding quantity.Numbe
 // single works out what claim i would have to be, every other claim outside
 // without standing as stated. It fails when no value lets all its relations
 // hold within 2 %.
-func single(list []claim, all, failed []check, i int, without uint64, rounding quantity.Number) (explanation, bool) {
+func single(list []claim, all, failed []check, i int, without uint64, rounding slack) (explanation, bool) {
 	e := explanation{claims: []int{i}}
 	first := true
 	for _, c := range all {
@@ -150,7 +152,7 @@ func nominal(list []claim, c check, i int) quantity.Number {
 }
 
 // pairs lists two-claim explanations: at least two numbers are wrong.
-func pairs(list []claim, all, failed []check, rounding quantity.Number) []explanation {
+func pairs(list []claim, all, failed []check, rounding slack) []explanation {
 	var out []explanation
 	for i := range list {
 		for j := range list {

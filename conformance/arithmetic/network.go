@@ -25,6 +25,7 @@ const (
 	interval
 	dosesPerDay
 	dailyDose
+	dailyDosePerKg
 	doseCount
 	courseLength
 	nameCount
@@ -33,7 +34,7 @@ const (
 // Names lists the network's quantities by the contract's NAME.
 var Names = [nameCount]string{"dose", "dosePerKg", "dosePerArea", "dosingWeight", "bodySurfaceArea",
 	"concentration", "volume", "rate", "drugRate", "drugRatePerKg", "duration", "interval", "dosesPerDay",
-	"dailyDose", "doseCount", "courseLength"}
+	"dailyDose", "dailyDosePerKg", "doseCount", "courseLength"}
 
 func indexOf(name string) int { return slices.Index(Names[:], name) }
 
@@ -61,7 +62,7 @@ func Dimension(name string, drug quantity.Dimension) (quantity.Dimension, bool) 
 		return quantity.Volume.Times(perTime), true
 	case drugRate, dailyDose:
 		return drug.Times(perTime), true
-	case drugRatePerKg:
+	case drugRatePerKg, dailyDosePerKg:
 		return drug.Per(quantity.BodyMass).Times(perTime), true
 	case duration, interval, courseLength:
 		return quantity.Time, true
@@ -81,12 +82,13 @@ type relation struct {
 	powers powers
 	mask   uint32
 	sized  bool // holds a dose per kg or per m²: the drug's rounding step applies
+	paced  bool // sets a drug rate against a time without the pump rate between them: its rounding applies
 }
 
 // equations are the independent products the network is spanned by:
 //
 //	D = d·w   D = a·s   D = C·V   V = Q·T   R = C·Q   R = r·w
-//	DD = D·n   n·I = 1   N = n·L
+//	DD = D·n   DD = dd·w   n·I = 1   N = n·L
 //
 // and, when the infusion never pauses, DD = R (both are drug per time).
 func equations(continuous bool) []powers {
@@ -106,6 +108,7 @@ func equations(continuous bool) []powers {
 		product(drugRate, concentration, rate),
 		product(drugRate, drugRatePerKg, dosingWeight),
 		product(dailyDose, dose, dosesPerDay),
+		product(dailyDose, dailyDosePerKg, dosingWeight),
 		{dosesPerDay: 1, interval: 1},
 		product(doseCount, dosesPerDay, courseLength),
 	}
@@ -158,7 +161,9 @@ func newRelation(p powers) relation {
 			r.mask |= 1 << i
 		}
 	}
-	r.sized = r.mask&(1<<dosePerKg|1<<dosePerArea) != 0
+	r.sized = r.mask&(1<<dosePerKg|1<<dosePerArea|1<<dailyDosePerKg) != 0
+	ordered := uint32(1<<drugRate | 1<<drugRatePerKg | 1<<dailyDose | 1<<dailyDosePerKg)
+	r.paced = r.mask&(1<<duration) != 0 && r.mask&ordered != 0 && r.mask&(1<<rate|1<<dosesPerDay|1<<interval) == 0
 	return r
 }
 

@@ -25,6 +25,7 @@ var (
 	largeVolume   = quantity.Ratio(50, 1000000) // cubic metres: 50 mL
 	unwritten     = quantity.Ratio(1, 100)      // a value whose digits are not known
 	leastRounding = quantity.Ratio(3, 100)      // dose against dose per kg or m²
+	earlierWeight = quantity.Ratio(10, 100)     // a weight of another day beside the one the order was reckoned by
 )
 
 // interval returns the range of base units that a statement stands for.

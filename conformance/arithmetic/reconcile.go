@@ -28,7 +28,8 @@ type Conflict struct {
 	Places    []finding.Place // of every statement in the failed relations
 	Names     []string        // of the quantities in the failed relations
 	Culprits  []finding.Culprit
-	AtLeast   bool // no single number explains it: at least two are wrong
+	Readings  []finding.Culprit // other meanings of a field that close every relation: a question, not a fault
+	AtLeast   bool              // no single number explains it: at least two are wrong
 	Witnesses []order.Stated
 }
 
@@ -67,7 +68,7 @@ func Reconcile(stated []order.Stated, u Usual) Agreement {
 		return Agreement{TooMany: true, Quantities: order.Quantities{}}
 	}
 	rels := relationsFor(u)
-	rounding := roundingSlack(list, u)
+	rounding := slackOf(list, u)
 	all := checks(list, rels, rounding)
 	a := Agreement{Relations: len(all)}
 	for _, c := range all {
@@ -85,24 +86,7 @@ func Reconcile(stated []order.Stated, u Usual) Agreement {
 	return a
 }
 
-// roundingSlack is the part by which a dose may differ from dose per kg or
-// m² times size and still be the rounded dose: half the drug's rounding
-// step, at least 3 %.
-func roundingSlack(list []claim, u Usual) quantity.Number {
-	slack := leastRounding
-	if u.Rounding.Absent() {
-		return slack
-	}
-	step, _ := u.Rounding.Base()
-	for _, c := range list {
-		if c.at == dose {
-			slack = quantity.Greatest(slack, step.Mul(half).Quo(c.value()))
-		}
-	}
-	return quantity.Least(slack, half)
-}
-
-func conflict(list []claim, all, failed []check, u Usual, rounding quantity.Number) Conflict {
+func conflict(list []claim, all, failed []check, u Usual, rounding slack) Conflict {
 	c := Conflict{Kind: Statements}
 	basis := true
 	worst := failed[0]
@@ -152,6 +136,11 @@ func conflict(list []claim, all, failed []check, u Usual, rounding quantity.Numb
 	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= lead)
 	for i, e := range found {
 		c.Culprits = append(c.Culprits, e.culprit(list, named && i == 0))
+	}
+	if c.Kind != Statements {
+		for _, r := range readings(list, failed, u, rounding) {
+			c.Readings = append(c.Readings, r.culprit(list))
+		}
 	}
 	return c
 }

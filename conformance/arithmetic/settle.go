@@ -15,7 +15,7 @@ import (
 //
 // How each was reached is written by Describe: it is most of the work, and a
 // nightly run over orders that did not change needs none of it.
-func settle(list []claim, rels []relation, rounding quantity.Number, conflicts []Conflict, u Usual) (order.Quantities, []claim) {
+func settle(list []claim, rels []relation, rounding slack, conflicts []Conflict, u Usual) (order.Quantities, []claim) {
 	out := order.Quantities{}
 	disputed := map[string]bool{}
 	usable := list
@@ -145,7 +145,7 @@ func derivation(list []claim, r relation, at int, unit quantity.Unit) order.Deri
 }
 
 // span is the interval of a derived quantity.
-func span(list []claim, r relation, at int, rounding quantity.Number) (low, high quantity.Number) {
+func span(list []claim, r relation, at int, rounding slack) (low, high quantity.Number) {
 	low, high = quantity.Int(1), quantity.Int(1)
 	for _, c := range firstOfEach(list) {
 		switch {
@@ -156,10 +156,7 @@ func span(list []claim, r relation, at int, rounding quantity.Number) (low, high
 			low, high = times(low, high, c, 1)
 		}
 	}
-	if r.sized {
-		low, high = low.Mul(quantity.Int(1).Sub(rounding)), high.Mul(quantity.Int(1).Add(rounding))
-	}
-	return low, high
+	return rounding.widen(r, low, high)
 }
 
 // amounts are the units a drug is measured in, by dimension; none means
@@ -175,7 +172,7 @@ var derivedUnits = func() map[quantity.Dimension][nameCount]quantity.Unit {
 	for drug, amount := range amounts {
 		codes := [nameCount]string{dose: amount, dosePerKg: amount + "/kg", dosePerArea: amount + "/m2", dosingWeight: "kg",
 			bodySurfaceArea: "m2", concentration: amount + "/mL", volume: "mL", rate: "mL/h", drugRate: amount + "/h",
-			drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d",
+			drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d", dailyDosePerKg: amount + "/kg/d",
 			doseCount: "1", courseLength: "d"}
 		measured := drug
 		if drug == quantity.None {

@@ -23,6 +23,7 @@ const (
 	neighbourLong  = 500
 	neighbourShort = -200
 	otherKnown     = -200
+	otherStated    = -2000 // any strength typed rightly is a known one: little evidence
 	courseMultiple = -300
 	swappedDigits  = -1000
 )
@@ -74,7 +75,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 		either(MinutesAsHours, quantity.Int(60), 0)
 	case dosingWeight:
 		either(Pounds, poundsPerKilogram, 0)
-	case dose, dosePerKg, dosePerArea, dailyDose, concentration, volume:
+	case dose, dosePerKg, dosePerArea, dailyDose, dailyDosePerKg, concentration, volume:
 		either(Thousandfold, quantity.Int(1000), 0)
 	}
 	one := quantity.Int(1)
@@ -83,7 +84,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 		if one.Less(perDay) && fits(c.value(), perDay) {
 			try(DailyTotal, 0, -1)
 		}
-	case dailyDose:
+	case dailyDose, dailyDosePerKg:
 		if one.Less(perDay) && fits(c.value(), one.Quo(perDay)) {
 			try(DailyTotal, 0, -1)
 		}
@@ -94,12 +95,8 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 			try(CourseTotal, courseMultiple, -1)
 		}
 	}
-	if c.at == concentration || c.at == rate {
-		for _, k := range u.Concentrations {
-			if k.IsPoint() && otherConcentration(c, k, low, high, u) {
-				try(OtherStrength, otherKnown, -1)
-			}
-		}
+	if score, ok := otherStrength(c, low, high, others, u); ok {
+		try(OtherStrength, score, -1)
 	}
 	for _, o := range others {
 		if score, ok := sameDigits(c, o); ok {
@@ -112,29 +109,57 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 	return best
 }
 
-// otherConcentration: the stated concentration is another one the drug is
-// known in, or the rate still belongs to it.
-func otherConcentration(c claim, known quantity.Quantity, low, high quantity.Number, u Usual) bool {
-	k, _ := known.Base()
-	if c.at == concentration {
-		return !k.Less(c.low) && !c.high.Less(k)
+// otherStrength: the number belongs to another concentration the drug is
+// known in: it is that concentration, or a rate or volume worked out from it.
+func otherStrength(c claim, low, high quantity.Number, others []number, u Usual) (score int, ok bool) {
+	if c.at != concentration && c.at != rate && c.at != volume {
+		return 0, false
 	}
-	for _, o := range u.Concentrations {
-		if b, _ := o.Base(); o.IsPoint() && !b.Equal(k) {
-			was := c.value().Mul(b).Quo(k)
-			if !was.Less(low) && !high.Less(was) {
-				return true
+	var known []quantity.Number
+	for _, k := range u.Concentrations {
+		if k.IsPoint() {
+			n, _ := k.Base()
+			known = append(known, n)
+		}
+	}
+	if c.at == concentration {
+		is, needed := false, false
+		for _, k := range known {
+			is = is || !k.Less(c.low) && !c.high.Less(k)
+			needed = needed || !k.Less(low) && !high.Less(k)
+		}
+		if is && needed {
+			return otherKnown, true
+		}
+		return otherStated, is
+	}
+	for _, typed := range known {
+		for _, meant := range append(known, strengths(others)...) {
+			was := c.value().Mul(typed).Quo(meant)
+			if !meant.Equal(typed) && !was.Less(low) && !high.Less(was) {
+				return otherKnown, true
 			}
 		}
 	}
-	return false
+	return 0, false
+}
+
+// strengths are the concentrations among other numbers.
+func strengths(others []number) []quantity.Number {
+	var out []quantity.Number
+	for _, o := range others {
+		if o.at == concentration {
+			out = append(out, o.value)
+		}
+	}
+	return out
 }
 
 // printed are the units people write each quantity in.
 var printed = map[int][]string{
 	dose: {"mg", "g", "ug"}, dosePerKg: {"mg/kg"}, dosePerArea: {"mg/m2"}, dosingWeight: {"kg", "[lb_av]"},
 	concentration: {"mg/mL"}, volume: {"mL"}, rate: {"mL/h"}, drugRate: {"mg/h", "mg/min", "ug/min"},
-	drugRatePerKg: {"ug/kg/min", "mg/kg/h"}, duration: {"min", "h"}, interval: {"h"}, dailyDose: {"mg/d"},
+	drugRatePerKg: {"ug/kg/min", "mg/kg/h"}, duration: {"min", "h"}, interval: {"h"}, dailyDose: {"mg/d"}, dailyDosePerKg: {"mg/kg/d"},
 }
 
 var printedUnits = func() map[int][]quantity.Unit {

@@ -14,6 +14,14 @@ type Usual struct {
 	Ranges         map[string]quantity.Quantity // usual range by NAME, from the drug's table row
 	Concentrations []quantity.Quantity          // concentrations the drug is known in
 	Weight         quantity.Quantity            // plausible body weight for the age
+	OtherWeights   []OtherWeight                // weights a dose may have been worked out on
+	Stepped        bool                         // the order has steps of the rate
+}
+
+// OtherWeight is a weight beside the actual one.
+type OtherWeight struct {
+	Says     string // "ideal body weight"
+	Quantity quantity.Quantity
 }
 
 // The ranges for a drug without a row, wide enough for any home infusion
@@ -40,21 +48,11 @@ func rangeOf(low, high, unit string) quantity.Quantity {
 
 const floor = -8000
 
-// plausible scores a value of base units that lies between low and high, in
-// thousandths of a natural logarithm: 0 is unremarkable, floor absurd.
-func (u Usual) plausible(at int, low, high quantity.Number, unit quantity.Unit) int {
+// plain scores how a number between low and high (base units) would be
+// written, apart from the drug: few digits, a container that is sold, a
+// frequency people order. In thousandths of a natural logarithm.
+func plain(at int, low, high quantity.Number, unit quantity.Unit) int {
 	score := -500 * (digits(unit.FromBase(low), unit.FromBase(high)) - 1)
-	usual, known := u.Ranges[Names[at]]
-	if !known {
-		usual, known = anyDrug[at]
-	}
-	if at == dosingWeight && !u.Weight.Absent() {
-		usual, known = u.Weight, true
-	}
-	if known {
-		least, most := usual.Base()
-		score += outside(low, high, least, most)
-	}
 	switch at {
 	case volume:
 		if !isBag(low, high) {
@@ -76,6 +74,16 @@ func (u Usual) plausible(at int, low, high quantity.Number, unit quantity.Unit) 
 		}
 	}
 	return max(score, floor)
+}
+
+// anyLikely scores a value by the usual range of any drug.
+func anyLikely(at int, low, high quantity.Number) int {
+	usual, ok := anyDrug[at]
+	if !ok {
+		return 0
+	}
+	least, most := usual.Base()
+	return max(outside(low, high, least, most), floor)
 }
 
 func outside(low, high, least, most quantity.Number) int {

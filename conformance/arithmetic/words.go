@@ -12,7 +12,7 @@ import (
 
 var wordsFor = [nameCount]string{"dose", "dose per kg", "dose per m²", "dosing weight", "body surface area",
 	"concentration", "volume", "rate", "drug rate", "drug rate per kg", "infusion time", "interval", "doses per day",
-	"daily dose", "doses in the course", "length of the course"}
+	"daily dose", "daily dose per kg", "doses in the course", "length of the course"}
 
 // Words is a NAME as people read it: "infusion time" for duration.
 func Words(name string) string {

@@ -59,10 +59,35 @@ func disagreement(c arithmetic.Conflict) []finding.Finding {
 
 func arithmeticBlock(f Facts) []finding.Finding {
 	c, ok := conflictOf(f, arithmetic.Products)
-	if !ok || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) {
+	if !ok || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) || len(c.Readings) > 0 {
 		return nil
 	}
 	return disagreement(c)
+}
+
+// otherReading: the numbers close when one field means something else. That
+// is asked; the order waits until it is answered.
+func otherReading(f Facts) []finding.Finding {
+	for _, c := range f.agreement().Conflicts {
+		if c.Kind == arithmetic.Statements || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) || len(c.Readings) == 0 {
+			continue
+		}
+		x := finding.Finding{Observed: c.Shown, Expected: "an answer: " + c.Readings[0].Sentence, Culprits: c.Readings,
+			Detail: "closes under another reading: " + c.Readings[0].Reading, Remedy: "Ask the prescriber and have the order say which is meant."}
+		var asked []string
+		for _, k := range c.Readings {
+			asked = append(asked, k.Sentence)
+		}
+		x.Diagnostic = "As written the numbers cannot all be true; they can if one of them means something else. " + strings.Join(asked, " ")
+		for i, p := range c.Places {
+			if i == 0 || p.Expression == c.Readings[0].Expression {
+				x.Place = p
+			}
+			x.Evidence = append(x.Evidence, p.Expression)
+		}
+		return []finding.Finding{x}
+	}
+	return nil
 }
 
 func arithmeticMinor(f Facts) []finding.Finding {
@@ -79,7 +104,7 @@ var minorSlips = map[string]bool{arithmetic.Pounds: true, arithmetic.DailyTotal:
 func slips(minor bool) func(Facts) []finding.Finding {
 	return func(f Facts) []finding.Finding {
 		for _, c := range f.agreement().Conflicts {
-			if c.Kind == arithmetic.Statements || len(c.Culprits) == 0 || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) {
+			if c.Kind == arithmetic.Statements || len(c.Culprits) == 0 || len(c.Readings) > 0 || !f.policy().Dose.ArithmeticBlock.Less(c.Gap) {
 				continue
 			}
 			k := c.Culprits[0]
@@ -136,7 +161,7 @@ func open(x *finding.Finding, c arithmetic.Conflict) {
 func basis(minor bool) func(Facts) []finding.Finding {
 	return func(f Facts) []finding.Finding {
 		c, ok := conflictOf(f, arithmetic.Basis)
-		if !ok {
+		if !ok || len(c.Readings) > 0 && f.policy().Dose.ArithmeticBlock.Less(c.Gap) {
 			return nil
 		}
 		off := c.Ratio.Sub(quantity.Int(1)).Abs()

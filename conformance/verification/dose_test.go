@@ -77,6 +77,15 @@ func tooManyNumbers(w *world) { w.agreement.TooMany = true }
 
 func child(w *world) { aged(4, 1)(w) }
 
+// readAs sets a disagreement that closes under another reading.
+func readAs(gap, reading string) func(*world) {
+	return func(w *world) {
+		products(gap)(w)
+		w.agreement.Conflicts[0].Readings = []finding.Culprit{{Name: "volume", Stated: "100", Unit: "mL", Reading: reading, Expression: place("volume").Expression,
+			Sentence: "Is the container changed before it is empty?"}}
+	}
+}
+
 var doseFixtures = []fixture{
 	{rule: "dose-arithmetic", name: "too many numbers, and those compared disagree", want: Found, change: both(products("0.0501"), tooManyNumbers)},
 	{rule: "dose-slip", name: "too many numbers, and a slip among those compared", want: Found, change: both(slip(arithmetic.Products, "tenfold"), tooManyNumbers)},
@@ -91,6 +100,12 @@ var doseFixtures = []fixture{
 	{rule: "dose-arithmetic", name: "5 % apart is not yet a block", want: Pass, change: products("0.05")},
 	{rule: "dose-arithmetic", name: "above 5 % apart", want: Found, change: products("0.0501")},
 	{rule: "dose-arithmetic", name: "dose against dose per kilogram belongs to the basis", want: Pass, change: conflict(arithmetic.Basis, "0.5", "1.5", "none")},
+	{rule: "dose-arithmetic", name: "another reading is asked, not blocked", want: Pass, change: readAs("0.5", arithmetic.ReadRemains)},
+	{rule: "dose-arithmetic-reading", name: "numbers that agree pass", want: Pass},
+	{rule: "dose-arithmetic-reading", name: "no reading closes them", want: Pass, change: products("0.5")},
+	{rule: "dose-arithmetic-reading", name: "a reading closes them", want: Found, change: readAs("0.0501", arithmetic.ReadRemains)},
+	{rule: "dose-arithmetic-reading", name: "5 % apart is warned of, not asked", want: Pass, change: readAs("0.05", arithmetic.ReadRemains)},
+	{rule: "dose-slip", name: "a slip that another reading excuses is asked", want: Pass, change: both(slip(arithmetic.Products, "tenfold"), readAs("9", arithmetic.ReadVial))},
 	{rule: "dose-arithmetic-minor", name: "numbers that agree pass", want: Pass},
 	{rule: "dose-arithmetic-minor", name: "1 % apart passes", want: Pass, change: products("0.01")},
 	{rule: "dose-arithmetic-minor", name: "above 1 % apart", want: Found, change: products("0.0101")},

@@ -1,6 +1,10 @@
 package verification
 
-import "weir.example/weir/mapping/finding"
+import (
+	"slices"
+
+	"weir.example/weir/mapping/finding"
+)
 
 // rule makes one rule. Policy and clock are facts every rule may read:
 // without a site's file the defaults apply, and the clock is always given.
@@ -91,6 +95,7 @@ func doseRules() []Rule {
 	return []Rule{
 		rule("dose-arithmetic", agreement, nil, arithmeticBlock).lackingUnlessFound(tooMany),
 		rule("dose-arithmetic-minor", agreement, nil, arithmeticMinor).lackingUnlessFound(tooMany),
+		rule("dose-arithmetic-reading", agreement, nil, otherReading),
 		rule("dose-slip", agreement, nil, slips(false)).lackingUnlessFound(tooMany),
 		rule("dose-slip-minor", agreement, nil, slips(true)).using(Order, Case).lackingUnlessFound(tooMany),
 		rule("dose-basis", agreement, nil, basis(false)).lackingUnlessFound(tooMany),
@@ -160,4 +165,10 @@ func handlingRules() []Rule {
 		rule("therapy-monitoring-recipient", facts(Case), hasLaboratory, recipient),
 		rule("second-check", facts(Order, Case, Hazard), NeedsSecondCheck, secondCheck).using(DrugRow, Age).scoped(Order, Case, Hazard, Age, DrugRow),
 	}
+}
+
+// Arithmetic lists the rules that judge numbers alone, as they stand when
+// somebody asks for the arithmetic of an order that is not there.
+func Arithmetic() []Rule {
+	return slices.DeleteFunc(doseRules(), func(r Rule) bool { return !slices.Contains(r.Needs, Agreement) })
 }

@@ -1,0 +1,202 @@
+package arithmetic
+
+import "weir.example/weir/mapping/quantity"
+
+// band is a usual range in base units; known is false where nothing is known.
+type band struct {
+	low, high quantity.Number
+	known     bool
+}
+
+// expected are the usual ranges of all quantities: those of the drug's table,
+// and those that follow from them. A table with a dose and a time says how
+// much drug an hour may bring, though it has no row for it.
+type expected [nameCount]band
+
+// expect works the ranges out. What the table states always stands.
+func (u Usual) expect(rels []relation) expected {
+	var e expected
+	for name, q := range u.Ranges {
+		if at := indexOf(name); at >= 0 {
+			low, high := q.Base()
+			e[at] = band{low, high, low.Sign() > 0}
+		}
+	}
+	if !u.Weight.Absent() {
+		low, high := u.Weight.Base()
+		e[dosingWeight] = band{low, high, low.Sign() > 0}
+	}
+	for range 2 { // from the table, then from what followed
+		next := e
+		for _, r := range rels {
+			if r.size() > 3 {
+				break // sorted by size
+			}
+			for at := range nameCount {
+				if r.powers[at] == 0 || e[at].known {
+					continue
+				}
+				if b, ok := e.through(r, at); ok {
+					next[at] = next[at].meet(b)
+				}
+			}
+		}
+		e = next
+	}
+	return e
+}
+
+// through is the range a relation gives one of its members.
+func (e expected) through(r relation, at int) (band, bool) {
+	b := band{quantity.Int(1), quantity.Int(1), true}
+	for other := range nameCount {
+		if r.powers[other] == 0 || other == at {
+			continue
+		}
+		o := e[other]
+		if !o.known {
+			return band{}, false
+		}
+		if r.powers[other] == r.powers[at] {
+			b.low, b.high = b.low.Quo(o.high), b.high.Quo(o.low)
+		} else {
+			b.low, b.high = b.low.Mul(o.low), b.high.Mul(o.high)
+		}
+	}
+	return b, true
+}
+
+// meet keeps what two ranges share, or the first when they share nothing.
+func (b band) meet(o band) band {
+	if !b.known {
+		return o
+	}
+	low, high := quantity.Greatest(b.low, o.low), quantity.Least(b.high, o.high)
+	if high.Less(low) {
+		return b
+	}
+	return band{low, high, true}
+}
+
+// view is what an order looks like once one explanation is believed: a value
+// for each quantity, stated, corrected or implied.
+type view struct {
+	low, high [nameCount]quantity.Number
+	stated    [nameCount]bool
+	has       [nameCount]bool
+}
+
+// implication is a quantity nobody states and the shortest relation that
+// gives it.
+type implication struct {
+	at int
+	by relation
+}
+
+// implications are the quantities with a usual range that follow from what
+// is stated: a dose ten times smaller in the same bag is a concentration ten
+// times smaller, which the drug's table may know.
+func (e expected) implications(list []claim, rels []relation) []implication {
+	var mask uint32
+	for _, c := range list {
+		mask |= 1 << c.at
+	}
+	var out []implication
+	for _, r := range rels {
+		if r.size() > 3 {
+			break // sorted by size
+		}
+		lacks := r.mask &^ mask
+		if lacks == 0 || lacks&(lacks-1) != 0 {
+			continue
+		}
+		if at := trailing(lacks); e[at].known {
+			mask |= lacks
+			out = append(out, implication{at, r})
+		}
+	}
+	return out
+}
+
+// seen is the order without the claims withdrawn, the first of which would
+// lie between low and high.
+func seen(list []claim, x explanation, implied []implication) view {
+	var v view
+	for i, c := range list {
+		if v.has[c.at] || x.withdraws(i) {
+			continue
+		}
+		value := c.value()
+		v.low[c.at], v.high[c.at], v.has[c.at], v.stated[c.at] = value, value, true, true
+	}
+	if at := list[x.claims[0]].at; !v.has[at] {
+		v.low[at], v.high[at], v.has[at], v.stated[at] = x.low, x.high, true, true
+	}
+	for _, f := range implied {
+		low, high, ok := v.through(f.by, f.at)
+		if ok {
+			v.low[f.at], v.high[f.at], v.has[f.at] = low, high, true
+		}
+	}
+	return v
+}
+
+func (x explanation) withdraws(i int) bool {
+	for _, j := range x.claims {
+		if i == j {
+			return true
+		}
+	}
+	return false
+}
+
+func (v *view) through(r relation, at int) (low, high quantity.Number, ok bool) {
+	low, high = quantity.Int(1), quantity.Int(1)
+	for other := range nameCount {
+		switch p := r.powers[other]; {
+		case p == 0 || other == at:
+		case !v.has[other]:
+			return low, high, false
+		case p == r.powers[at]:
+			low, high = low.Quo(v.high[other]), high.Quo(v.low[other])
+		default:
+			low, high = low.Mul(v.low[other]), high.Mul(v.high[other])
+		}
+	}
+	return low, high, true
+}
+
+// A table may be that of another use of the drug, or of another drug. How
+// much that is to be feared (about one in seven), and how much each stated
+// number inside its range speaks against it, in thousandths of a natural
+// logarithm.
+const (
+	tableWrong  = -1750
+	insideSpeak = -1200
+)
+
+// fits scores a view: by the drug's table, or as if that table were not this
+// order's, whichever says more.
+func (e expected) fits(v view) int {
+	right, wrong := 0, tableWrong
+	for at := range nameCount {
+		if !v.has[at] {
+			continue
+		}
+		general := 0
+		if v.stated[at] {
+			general = anyLikely(at, v.low[at], v.high[at])
+		}
+		wrong += general
+		if !e[at].known {
+			right += general
+			continue
+		}
+		by := max(outside(v.low[at], v.high[at], e[at].low, e[at].high), floor)
+		right += by
+		if by == 0 && v.stated[at] {
+			wrong += insideSpeak
+		}
+	}
+	return max(right, wrong)
+}
