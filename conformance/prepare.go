@@ -190,7 +190,8 @@ func (s *state) reconcile() {
 		}
 		s.numbers["bodySurfaceArea"] = q
 	}
-	for name, work := range map[string]func() (order.Quantity, bool){"idealBodyWeight": s.body.Ideal, "adjustedBodyWeight": s.body.Adjusted, "creatinineClearance": s.body.Clearance} {
+	for name, work := range map[string]func() (order.Quantity, bool){"idealBodyWeight": s.body.Ideal, "adjustedBodyWeight": s.body.Adjusted,
+		"creatinineClearance": s.body.Clearance, "osmolarity": s.osmolarity, "glucoseInfusionRate": s.glucose} {
 		if q, ok := work(); ok {
 			s.numbers[name] = q
 		}

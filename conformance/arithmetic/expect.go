@@ -14,8 +14,11 @@ type band struct {
 type expected [nameCount]band
 
 // expect works the ranges out. What the table states always stands.
-func (u Usual) expect(rels []relation) expected {
-	var e expected
+func (u Usual) expect(rels []relation) *expected {
+	e := new(expected)
+	if len(u.Ranges) == 0 && u.Weight.Absent() {
+		return e
+	}
 	for name, q := range u.Ranges {
 		if at := indexOf(name); at >= 0 {
 			low, high := q.Base()
@@ -27,7 +30,7 @@ func (u Usual) expect(rels []relation) expected {
 		e[dosingWeight] = band{low, high, low.Sign() > 0}
 	}
 	for range 2 { // from the table, then from what followed
-		next := e
+		next := *e
 		for _, r := range rels {
 			if r.size() > 3 {
 				break // sorted by size
@@ -41,13 +44,13 @@ func (u Usual) expect(rels []relation) expected {
 				}
 			}
 		}
-		e = next
+		*e = next
 	}
 	return e
 }
 
 // through is the range a relation gives one of its members.
-func (e expected) through(r relation, at int) (band, bool) {
+func (e *expected) through(r relation, at int) (band, bool) {
 	b := band{quantity.Int(1), quantity.Int(1), true}
 	for other := range nameCount {
 		if r.powers[other] == 0 || other == at {
@@ -96,7 +99,7 @@ type implication struct {
 // implications are the quantities with a usual range that follow from what
 // is stated: a dose ten times smaller in the same bag is a concentration ten
 // times smaller, which the drug's table may know.
-func (e expected) implications(list []claim, rels []relation) []implication {
+func (e *expected) implications(list []claim, rels []relation) []implication {
 	var mask uint32
 	for _, c := range list {
 		mask |= 1 << c.at
@@ -120,9 +123,10 @@ func (e expected) implications(list []claim, rels []relation) []implication {
 
 // seen is the order without the claims withdrawn, the first of which would
 // lie between low and high.
-func seen(list []claim, x explanation, implied []implication) view {
-	var v view
-	for i, c := range list {
+func seen(list []claim, x explanation, implied []implication) *view {
+	v := new(view)
+	for i := range list {
+		c := &list[i]
 		if v.has[c.at] || x.withdraws(i) {
 			continue
 		}
@@ -166,37 +170,29 @@ func (v *view) through(r relation, at int) (low, high quantity.Number, ok bool) 
 	return low, high, true
 }
 
-// A table may be that of another use of the drug, or of another drug. How
-// much that is to be feared (about one in seven), and how much each stated
-// number inside its range speaks against it, in thousandths of a natural
-// logarithm.
-const (
-	tableWrong  = -1750
-	insideSpeak = -1200
-)
-
 // fits scores a view: by the drug's table, or as if that table were not this
-// order's, whichever says more.
-func (e expected) fits(v view) int {
-	right, wrong := 0, tableWrong
+// order's, whichever says more; and by what is customary.
+func (e *expected) fits(v *view, g *general) int {
+	right, wrong, near := 0, tableWrong, 0
 	for at := range nameCount {
 		if !v.has[at] {
 			continue
 		}
-		general := 0
+		custom := 0
 		if v.stated[at] {
-			general = anyLikely(at, v.low[at], v.high[at])
+			custom = g[at].outside(v.low[at], v.high[at])
+			near += g[at].near(v.low[at], v.high[at])
 		}
-		wrong += general
+		wrong += custom
 		if !e[at].known {
-			right += general
+			right += custom
 			continue
 		}
-		by := max(outside(v.low[at], v.high[at], e[at].low, e[at].high), floor)
+		by := beyond(v.low[at], v.high[at], e[at].low, e[at].high, tableStep, tableSlope, tableFloor)
 		right += by
 		if by == 0 && v.stated[at] {
 			wrong += insideSpeak
 		}
 	}
-	return max(right, wrong)
+	return max(right, wrong) + near
 }

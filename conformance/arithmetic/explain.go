@@ -19,11 +19,6 @@ type explanation struct {
 	score     int
 }
 
-// lead is by how much the best explanation must lead to be named alone, in
-// thousandths of a natural logarithm: 84 % of found slips are then named,
-// 99.5 % of them rightly (design study, section 3).
-const lead = 2000
-
 // violated returns the checks that fail, without those whose gap is under a
 // fifth of the largest: a small rounding conflict beside a tenfold slip
 // would otherwise acquit the culprit.
@@ -65,14 +60,15 @@ func explain(list []claim, all, failed []check, u Usual, rounding slack) []expla
 	}
 	perDay, course := factors(list)
 	usual := u.expect(relationsFor(u))
+	custom := u.customary()
 	implied := usual.implications(list, relationsFor(u))
 	for k := range out {
 		e := &out[k]
 		c := list[e.claims[0]]
 		unit := c.first().Quantity.Unit
 		e.slip = slipOf(c, e.low, e.high, printedNumbers(list, e.claims, u), perDay, course, u)
-		e.score = e.slip.score + plain(c.at, e.low, e.high, unit) - plain(c.at, c.value(), c.value(), unit) + usual.fits(seen(list, *e, implied))
-		e.score -= 3000 * (len(e.claims) - 1)
+		e.score = e.slip.score + plain(c.at, e.low, e.high, unit) - plain(c.at, c.value(), c.value(), unit) + usual.fits(seen(list, *e, implied), custom)
+		e.score += secondFault * (len(e.claims) - 1)
 	}
 	slices.SortStableFunc(out, func(a, b explanation) int {
 		return cmp.Or(cmp.Compare(b.score, a.score), slices.Compare(a.claims, b.claims))

@@ -73,7 +73,7 @@ func Reconcile(stated []order.Stated, u Usual) Agreement {
 	a := Agreement{Relations: len(all)}
 	for _, c := range all {
 		if c.isPair() && c.gap.Sign() > 0 {
-			a.Differing = append(a.Differing, Differing{list[c.claims[0]].first(), list[c.claims[1]].first()})
+			a.Differing = append(a.Differing, Differing{*list[c.claims[0]].first(), *list[c.claims[1]].first()})
 		}
 	}
 	failed := violated(all)

@@ -19,13 +19,6 @@ const (
 	Neighbour      = "neighbouring-field"
 	Transposed     = "transposed-digits"
 	NoSignature    = "none"
-	unexplained    = -4000
-	neighbourLong  = 500
-	neighbourShort = -200
-	otherKnown     = -200
-	otherStated    = -2000 // any strength typed rightly is a known one: little evidence
-	courseMultiple = -300
-	swappedDigits  = -1000
 )
 
 // slip is a signature that fits, how well (thousandths of a natural

@@ -24,76 +24,37 @@ type OtherWeight struct {
 	Quantity quantity.Quantity
 }
 
-// The ranges for a drug without a row, wide enough for any home infusion
-// (common practice, no source). They only order the explanations of a
-// disagreement that the arithmetic has already proved.
-var anyDrug = map[int]quantity.Quantity{
-	duration:     rangeOf("5", "1440", "min"),
-	rate:         rangeOf("0.1", "500", "mL/h"),
-	volume:       rangeOf("1", "3000", "mL"),
-	dosingWeight: rangeOf("2", "180", "kg"),
-	interval:     rangeOf("4", "168", "h"),
-	dosesPerDay:  rangeOf("0.14", "6", "/d"),
-	courseLength: rangeOf("1", "84", "d"),
-}
-
 // bagSizes are the container volumes of the trade in millilitres (common
 // practice, no source).
 var bagSizes = []int64{5, 10, 20, 25, 30, 40, 48, 50, 60, 65, 100, 110, 120, 125, 130, 150, 200, 240, 250, 270, 275,
 	300, 400, 500, 550, 600, 750, 1000, 1500, 2000, 2500, 3000}
 
-func rangeOf(low, high, unit string) quantity.Quantity {
-	return quantity.Range(quantity.MustNumber(low), quantity.MustNumber(high), quantity.MustUnit(unit))
-}
-
-const floor = -8000
-
 // plain scores how a number between low and high (base units) would be
 // written, apart from the drug: few digits, a container that is sold, a
 // frequency people order. In thousandths of a natural logarithm.
 func plain(at int, low, high quantity.Number, unit quantity.Unit) int {
-	score := -500 * (digits(unit.FromBase(low), unit.FromBase(high)) - 1)
+	score := perDigit * (digits(unit.FromBase(low), unit.FromBase(high)) - 1)
 	switch at {
 	case volume:
 		if !isBag(low, high) {
-			score -= 1000
+			score += oddContainer
 		}
 	case dosesPerDay:
 		perDay := quantity.Int(86400)
 		if !simplePerDay(low.Mul(perDay), high.Mul(perDay)) {
-			score -= 4000
+			score += oddFrequency
 		}
 	case interval:
 		day := quantity.Int(86400)
 		if !simplePerDay(day.Quo(high), day.Quo(low)) {
-			score -= 4000
+			score += oddFrequency
 		}
 	case doseCount:
 		if n, ok := low.Ceil(); !ok || high.Less(quantity.Int(n)) {
-			score -= 4000
+			score += oddFrequency
 		}
 	}
-	return max(score, floor)
-}
-
-// anyLikely scores a value by the usual range of any drug.
-func anyLikely(at int, low, high quantity.Number) int {
-	usual, ok := anyDrug[at]
-	if !ok {
-		return 0
-	}
-	least, most := usual.Base()
-	return max(outside(low, high, least, most), floor)
-}
-
-func outside(low, high, least, most quantity.Number) int {
-	switch {
-	case most.Less(low):
-		return -1000 - 2*quantity.MilliLog(low.Quo(most))
-	case high.Less(least) && high.Sign() > 0:
-		return -1000 - 2*quantity.MilliLog(least.Quo(high))
-	}
-	return 0
+	return score
 }
 
 func isBag(low, high quantity.Number) bool {

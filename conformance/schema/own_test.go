@@ -21,7 +21,7 @@ import (
 	"weir.example/weir/mapping/worksheet"
 )
 
-var ownEmbedded = map[string]func() []byte{"drugs": compendium.DrugsFile, "hazards": compendium.HazardsFile, "codes": finding.CodesFile,
+var ownEmbedded = map[string]func() []byte{"drugs": compendium.DrugsFile, "hazards": compendium.HazardsFile, "solutes": compendium.SolutesFile, "codes": finding.CodesFile,
 	"kit": fulfillment.KitFile, "tasks": fulfillment.TasksFile, "policy": policy.DefaultFile}
 
 // ownSheets are the worksheets of all scenarios, judged once.
@@ -37,7 +37,7 @@ var (
 )
 
 func TestEveryEmbeddedFileFitsItsSchema(t *testing.T) {
-	assert.Equal(t, []string{"codes", "drugs", "hazards", "kit", "policy", "tasks", "worksheet"}, schema.Names())
+	assert.Equal(t, []string{"codes", "drugs", "hazards", "kit", "policy", "solutes", "tasks", "worksheet"}, schema.Names())
 	for name, file := range ownEmbedded {
 		assert.NoError(t, schema.Own(name, file()), name)
 	}
@@ -138,6 +138,11 @@ func TestOneFaultInAFileIsRefusedAtItsPlace(t *testing.T) {
 			{says: "no standing", at: "/rows/0/standing", want: "/rows/0", need: "standing"},
 			{says: "an unknown key", at: "/rows/0/tables", put: "1", need: "table"},
 			{says: "an empty source", at: "/rows/0/source", put: "", need: "at least 1"},
+		},
+		"solutes": {
+			{says: "a molar mass of nothing", at: "/solutes/0/molarMass", put: "0", need: "matches"},
+			{says: "particles as a number", at: "/solutes/0/particles", put: 2, need: "string"},
+			{says: "no source", at: "/solutes/0/source", want: "/solutes/0", need: "source"},
 		},
 		"worksheet": {
 			{says: "no verdict", at: "/verdict", want: "/", need: "verdict"},

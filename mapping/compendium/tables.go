@@ -82,6 +82,7 @@ func Load(drugs, hazards []byte) (*Tables, error) {
 	sum := sha256.New()
 	sum.Write(drugs)
 	sum.Write(hazards)
+	sum.Write(solutesFile)
 	t.Hash = hex.EncodeToString(sum.Sum(nil))
 	for i, drug := range t.Drugs {
 		if err := drug.check(); err != nil {
