@@ -17,6 +17,7 @@ type explanation struct {
 	by        check           // that relation
 	slip      slip
 	score     int
+	carried   bool // the first claim, and all that was worked out from it, as one fault
 }
 
 // violated returns the checks that fail, without those whose gap is under a
@@ -58,6 +59,8 @@ func explain(list []claim, all, failed []check, u Usual, rounding slack) []expla
 	if len(out) == 0 {
 		out = pairs(list, all, failed, rounding)
 	}
+	carried := carriedSlips(list, all, failed, rounding)
+	out = append(out, carried...)
 	perDay, course := factors(list)
 	usual := u.expect(relationsFor(u))
 	custom := u.customary()
@@ -68,7 +71,11 @@ func explain(list []claim, all, failed []check, u Usual, rounding slack) []expla
 		unit := c.first().Quantity.Unit
 		e.slip = slipOf(c, e.low, e.high, printedNumbers(list, e.claims, u), perDay, course, u)
 		e.score = e.slip.score + plain(c.at, e.low, e.high, unit) - plain(c.at, c.value(), c.value(), unit) + usual.fits(seen(list, *e, implied), custom)
-		e.score += secondFault * (len(e.claims) - 1)
+		if e.carried {
+			e.score += carriedOn
+		} else {
+			e.score += secondFault * (len(e.claims) - 1)
+		}
 	}
 	slices.SortStableFunc(out, func(a, b explanation) int {
 		return cmp.Or(cmp.Compare(b.score, a.score), slices.Compare(a.claims, b.claims))

@@ -1,6 +1,7 @@
 package arithmetic
 
 import (
+	"maps"
 	"slices"
 	"testing"
 
@@ -27,11 +28,19 @@ func correct(t *rapid.T) []order.Stated {
 	}
 	rate := volume.Quo(minutes).Mul(quantity.Int(60))
 	perDay := quantity.Int(24).Quo(hours)
-	return []order.Stated{
+	kg := quantity.Ratio(rapid.Int64Range(50, 1200).Draw(t, "weight"), 10)
+	m2 := quantity.Ratio(rapid.Int64Range(30, 250).Draw(t, "area"), 100)
+	days := quantity.Int(rapid.Int64Range(1, 42).Draw(t, "days"))
+	sized := []order.Stated{
+		exact("dosingWeight", kg, "kg"), exact("dosePerKg", dose.Quo(kg), "mg/kg"), exact("drugRatePerKg", dose.Quo(minutes).Mul(quantity.Int(60)).Quo(kg), "mg/kg/h"),
+		exact("dailyDosePerKg", dose.Mul(perDay).Quo(kg), "mg/kg/d"), exact("bodySurfaceArea", m2, "m2"), exact("dosePerArea", dose.Quo(m2), "mg/m2"),
+		exact("courseLength", days, "d"), exact("doseCount", days.Mul(perDay), "1"), exact("dosesPerDay", perDay, "/d"),
+	}
+	return append(rapid.Permutation(sized).Draw(t, "sized")[:rapid.IntRange(0, len(sized)).Draw(t, "how many")], []order.Stated{
 		exact("dose", dose, "mg"), exact("volume", volume, "mL"), exact("duration", minutes, "min"), exact("interval", hours, "h"),
 		exact("rate", rate, "mL/h"), exact("concentration", dose.Quo(volume), "mg/mL"), exact("dailyDose", dose.Mul(perDay), "mg/d"),
 		exact("drugRate", dose.Quo(minutes).Mul(quantity.Int(60)), "mg/h"),
-	}
+	}...)
 }
 
 func TestAnOrderThatAgreesSaysNothing(t *testing.T) {
@@ -94,13 +103,34 @@ func TestWithdrawingTheNamedCulpritRestoresAgreement(t *testing.T) {
 func TestAConsistentCopyNeverMakesAFinding(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		list := correct(t)
-		for _, s := range list[:4] {
+		for _, s := range slices.Clone(list[:4]) {
 			s.Witness, s.Place.Expression = order.Text, "text:"+s.Name
 			list = append(list, s)
 		}
 		a := Reconcile(list, Usual{})
 		assert.Empty(t, a.Conflicts)
 		assert.Empty(t, a.Differing)
+	})
+}
+
+// What follows from an order, stated as well, is one more witness and never a
+// disagreement.
+func TestAConsistentExtraValueNeverMakesAFinding(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		list := rapid.Permutation(correct(t)).Draw(t, "order")
+		list = list[:rapid.IntRange(2, len(list)).Draw(t, "stated")]
+		a := Reconcile(list, Usual{})
+		assert.Empty(t, a.Conflicts)
+		for _, name := range slices.Sorted(maps.Keys(a.Quantities)) {
+			q := a.Quantities[name]
+			if q.Stated {
+				continue
+			}
+			extra := order.Stated{Name: name, Quantity: quantity.Point(q.Value, q.Unit), Literal: q.Value.Significant(6), Witness: order.Text,
+				Place: finding.Place{Expression: "extra:" + name}}
+			b := Reconcile(append(slices.Clone(list), extra), Usual{})
+			assert.Empty(t, b.Conflicts, "%s %s", name, extra.Literal)
+		}
 	})
 }
 

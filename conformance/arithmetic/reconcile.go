@@ -132,7 +132,7 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 		shown = found[0].by
 	}
 	c.Formula, c.Shown = shown.words(list)
-	c.AtLeast = len(found) > 0 && len(found[0].claims) > 1
+	c.AtLeast = len(found) > 0 && len(found[0].claims) > 1 && !found[0].carried
 	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= lead)
 	for i, e := range found {
 		c.Culprits = append(c.Culprits, e.culprit(list, named && i == 0))

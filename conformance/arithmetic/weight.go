@@ -14,6 +14,7 @@ const (
 	courseMultiple = -300
 	swappedDigits  = 0
 	secondFault    = -3000 // each further number that must be wrong too
+	carriedOn      = -500  // numbers worked out from a wrong one: one fault, not many
 
 	perDigit     = -290  // each significant digit a number needs more
 	oddContainer = -1350 // a volume no container is sold in

@@ -116,7 +116,10 @@ func (e explanation) culprit(list []claim, named bool) finding.Culprit {
 	default:
 		k.Sentence = fmt.Sprintf("The %s %s %s; %s.", name, stated, signatureWords(e.slip.name, c.value(), e.nominal), agrees)
 	}
-	if len(k.With) > 0 {
+	switch {
+	case e.carried:
+		k.Sentence += " What was worked out from it is wrong with it: " + strings.Join(slices.Compact(wordList(k.With)), ", ") + "."
+	case len(k.With) > 0:
 		k.Sentence += " At least one more number is wrong: " + strings.Join(wordList(k.With), ", ") + "."
 	}
 	return k

@@ -48,7 +48,7 @@ func (c *run) oneDrug() error {
 		}
 		factor, says, ok := c.toMass(k.drug)
 		if !ok || c.drug != quantity.Mass {
-			return &ArgumentError{name + "=" + k.stated.Literal + k.unit.Code(), "is measured in " + k.drug.String() + ", another value in " + c.drug.String(),
+			return &ArgumentError{name + "=" + k.stated.Quantity.String(), "is measured in " + k.drug.String() + ", another value in " + c.drug.String(),
 				"give molarMass (and valence for equivalents), or all in one measure"}
 		}
 		n, _ := lookup(name)
