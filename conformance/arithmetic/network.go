@@ -79,10 +79,11 @@ type powers [nameCount]int8
 
 // relation is a minimal product of quantities that must equal 1.
 type relation struct {
-	powers powers
-	mask   uint32
-	sized  bool // holds a dose per kg or per m²: the drug's rounding step applies
-	paced  bool // sets a drug rate against a time without the pump rate between them: its rounding applies
+	powers  powers
+	mask    uint32
+	sized   bool // holds a dose per kg or per m²: the drug's rounding step applies
+	weighed bool // holds a drug rate per kg: weight and rate were rounded apart
+	paced   bool // sets a drug rate against a time without the pump rate between them: its rounding applies
 }
 
 // equations are the independent products the network is spanned by:
@@ -162,6 +163,7 @@ func newRelation(p powers) relation {
 		}
 	}
 	r.sized = r.mask&(1<<dosePerKg|1<<dosePerArea|1<<dailyDosePerKg) != 0
+	r.weighed = r.mask&(1<<drugRatePerKg) != 0 && !r.sized
 	ordered := uint32(1<<drugRate | 1<<drugRatePerKg | 1<<dailyDose | 1<<dailyDosePerKg)
 	r.paced = r.mask&(1<<duration) != 0 && r.mask&ordered != 0 && r.mask&(1<<rate|1<<dosesPerDay|1<<interval) == 0
 	return r

@@ -96,7 +96,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 			try(Neighbour, score, o.at)
 		}
 	}
-	if swapped(c, low, high) {
+	if best.name != Tenfold && swapped(c, low, high) { // 0.1 and 1.0 are both
 		try(Transposed, swappedDigits, -1)
 	}
 	return best
@@ -200,8 +200,9 @@ func swapped(c claim, low, high quantity.Number) bool {
 		}
 		literal[i], literal[j] = literal[j], literal[i]
 		n, err := quantity.ParseNumber(string(literal))
+		padded := literal[0] == '0' && len(literal) > 1 && literal[1] != '.' // nobody types 0100
 		literal[i], literal[j] = literal[j], literal[i]
-		if err != nil {
+		if err != nil || padded {
 			continue
 		}
 		if v := s.Quantity.Unit.ToBase(n); !v.Less(low) && !high.Less(v) {

@@ -36,6 +36,9 @@ func (s slack) widen(r relation, low, high quantity.Number) (quantity.Number, qu
 	if r.sized {
 		low, high = low.Mul(one.Sub(s.dose)), high.Mul(one.Add(s.dose))
 	}
+	if r.weighed {
+		low, high = low.Mul(one.Sub(leastRounding)), high.Mul(one.Add(leastRounding))
+	}
 	if r.paced && s.pump.Sign() > 0 {
 		low, high = low.Mul(one.Sub(s.pump)), high.Mul(one.Add(s.pump))
 	}

@@ -6,13 +6,13 @@ package arithmetic
 // slips and rounded by hand; RESULT.md there reports on other seeds. They
 // order explanations and never decide whether numbers disagree.
 const (
-	unexplained    = -3000 // no signature fits
-	neighbourLong  = 200   // the digits of another field, three or more
-	neighbourShort = -800  // one or two digits agree easily by chance
-	otherKnown     = -900  // from one known concentration to another
+	unexplained    = -2800 // no signature fits
+	neighbourLong  = 100   // the digits of another field, three or more
+	neighbourShort = -900  // one or two digits agree easily by chance
+	otherKnown     = -1000 // from one known concentration to another
 	otherStated    = -2600 // any strength typed rightly is a known one: little evidence
 	courseMultiple = -300
-	swappedDigits  = 0
+	swappedDigits  = 300
 	secondFault    = -3000 // each further number that must be wrong too
 	carriedOn      = -500  // numbers worked out from a wrong one: one fault, not many
 
@@ -20,15 +20,15 @@ const (
 	oddContainer = -1350 // a volume no container is sold in
 	oddFrequency = -5400 // a frequency nobody orders, or part of a dose
 
-	tableStep  = 2000 // outside the range of the drug's table
-	tableSlope = 4000
-	tableFloor = -16000
+	tableStep  = 2600 // outside the range of the drug's table
+	tableSlope = 5200
+	tableFloor = -20000
 
 	// A table may be that of another use of the drug, or of another drug. So
 	// much that is to be feared, and so much does each stated number inside
 	// its range speak against it.
-	tableWrong  = -2900
-	insideSpeak = -600
+	tableWrong  = -3600
+	insideSpeak = -300
 
 	generalStep  = 300 // outside what is customary for any drug
 	generalSlope = 850
