@@ -202,7 +202,7 @@ func factors(list []claim) (perDay, course quantity.Number) {
 // printedNumbers are the values of all other quantities, stated or following
 // from what is stated without the withdrawn claims.
 func printedNumbers(list []claim, without []int, u Usual) []number {
-	var rest []claim
+	rest := make([]claim, 0, len(list))
 	var mask uint32
 	for i, c := range list {
 		if !slices.Contains(without, i) {
@@ -210,13 +210,14 @@ func printedNumbers(list []claim, without []int, u Usual) []number {
 			mask |= 1 << c.at
 		}
 	}
-	var out []number
+	out := make([]number, 0, nameCount)
 	for _, c := range rest {
 		out = append(out, number{c.at, c.value()})
 	}
+	firsts, rels := firstOfEach(rest), relationsFor(u)
 	for at := range nameCount {
 		if mask&(1<<at) == 0 {
-			if v, _, ok := derive(rest, relationsFor(u), at, mask); ok {
+			if v, _, ok := derive(firsts, rels, at, mask); ok {
 				out = append(out, number{at, v})
 			}
 		}
@@ -232,14 +233,15 @@ func relationsFor(u Usual) []relation {
 }
 
 // derive works out a quantity nobody stated from the shortest relation whose
-// other quantities are all stated.
-func derive(list []claim, rels []relation, at int, mask uint32) (value quantity.Number, by relation, ok bool) {
+// other quantities are all stated; firsts holds one claim of each.
+func derive(firsts []claim, rels []relation, at int, mask uint32) (value quantity.Number, by relation, ok bool) {
 	for _, r := range rels { // sorted by size
 		if r.powers[at] == 0 || r.mask&^(1<<at)&^mask != 0 {
 			continue
 		}
 		value = quantity.Int(1)
-		for _, c := range firstOfEach(list) {
+		for k := range firsts {
+			c := &firsts[k]
 			switch p := r.powers[c.at]; {
 			case p == 0 || c.at == at:
 			case p == r.powers[at]:
@@ -255,7 +257,7 @@ func derive(list []claim, rels []relation, at int, mask uint32) (value quantity.
 
 // firstOfEach is the most trusted claim of each quantity.
 func firstOfEach(list []claim) []claim {
-	var out []claim
+	out := make([]claim, 0, len(list))
 	for i, c := range list {
 		if i == 0 || list[i-1].at != c.at {
 			out = append(out, c)

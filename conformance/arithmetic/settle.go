@@ -42,11 +42,12 @@ func settle(list []claim, rels []relation, rounding slack, conflicts []Conflict,
 			Stated: s.Witness != order.Computed, Disputed: disputed[Names[c.at]], Literal: s.Literal, Place: s.Place,
 		}
 	}
+	firsts := firstOfEach(usable)
 	for at := range nameCount {
 		if _, done := out[Names[at]]; done {
 			continue
 		}
-		value, by, ok := derive(usable, rels, at, mask)
+		value, by, ok := derive(firsts, rels, at, mask)
 		unit, known := unitFor(at, u.Drug)
 		if !ok || !known {
 			continue
@@ -55,9 +56,9 @@ func settle(list []claim, rels []relation, rounding slack, conflicts []Conflict,
 			unit = minutes // "30 minutes", not "half an hour"
 		}
 		q := order.Quantity{Value: unit.FromBase(value), Unit: unit}
-		low, high := span(usable, by, at, rounding)
+		low, high := span(firsts, by, at, rounding)
 		q.Low, q.High = unit.FromBase(low), unit.FromBase(high)
-		for _, c := range firstOfEach(usable) {
+		for _, c := range firsts {
 			q.Disputed = q.Disputed || by.powers[c.at] != 0 && disputed[Names[c.at]]
 		}
 		out[Names[at]] = q
@@ -145,9 +146,9 @@ func derivation(list []claim, r relation, at int, unit quantity.Unit) order.Deri
 }
 
 // span is the interval of a derived quantity.
-func span(list []claim, r relation, at int, rounding slack) (low, high quantity.Number) {
+func span(firsts []claim, r relation, at int, rounding slack) (low, high quantity.Number) {
 	low, high = quantity.Int(1), quantity.Int(1)
-	for _, c := range firstOfEach(list) {
+	for _, c := range firsts {
 		switch {
 		case r.powers[c.at] == 0 || c.at == at:
 		case r.powers[c.at] == r.powers[at]:

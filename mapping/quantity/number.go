@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"cmp"
 	"fmt"
 	"math/big"
 	"math/bits"
@@ -206,17 +207,14 @@ func (a Number) Abs() Number {
 // Cmp returns −1, 0 or +1 as a is less than, equal to or greater than b.
 func (a Number) Cmp(b Number) int {
 	if a.r == nil && b.r == nil {
-		x, ok1 := mul64(a.n, b.den())
-		y, ok2 := mul64(b.n, a.den())
-		if ok1 && ok2 {
-			switch {
-			case x < y:
-				return -1
-			case x > y:
-				return 1
-			}
-			return 0
+		if s, t := a.Sign(), b.Sign(); s != t || s == 0 {
+			return cmp.Compare(s, t)
 		}
+		// Of one sign: the products of 128 bits decide, the larger being the
+		// smaller number when both are below 0.
+		hi1, lo1 := bits.Mul64(uint64(max(a.n, -a.n)), uint64(b.den()))
+		hi2, lo2 := bits.Mul64(uint64(max(b.n, -b.n)), uint64(a.den()))
+		return a.Sign() * cmp.Or(cmp.Compare(hi1, hi2), cmp.Compare(lo1, lo2))
 	}
 	return a.Rat().Cmp(b.Rat())
 }
@@ -247,6 +245,14 @@ func (a Number) IsInt() bool { return a.r == nil && a.den() == 1 || a.r != nil &
 // Floor returns the greatest whole number not above a, and false when it
 // does not fit an int64.
 func (a Number) Floor() (int64, bool) {
+	if a.r == nil {
+		n, d := a.n, a.den()
+		whole := n / d
+		if n%d != 0 && n < 0 {
+			whole--
+		}
+		return whole, true
+	}
 	q := new(big.Int)
 	r := a.Rat()
 	q.Div(r.Num(), r.Denom()) // Euclidean: rounds down for a positive divisor

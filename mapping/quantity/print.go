@@ -31,8 +31,8 @@ func (a Number) Significant(n int) string {
 	}
 	places := n - a.magnitude()
 	if places <= 0 {
-		unit := Number{r: pow10(-places)}
-		return fromRat(unit.r).Mul(a.Quo(fromRat(unit.r)).round()).Places(0)
+		unit := powerOfTen(-places)
+		return unit.Mul(a.Quo(unit).round()).Places(0)
 	}
 	return a.Places(places)
 }
@@ -42,7 +42,7 @@ func (a Number) RoundDigits(n int) Number {
 	if a.Sign() == 0 {
 		return a
 	}
-	unit := fromRat(pow10(a.magnitude() - n))
+	unit := powerOfTen(a.magnitude() - n)
 	return a.Quo(unit).round().Mul(unit)
 }
 
@@ -51,6 +51,14 @@ func (a Number) RoundDigits(n int) Number {
 func (a Number) RoundTo(step Number) Number { return a.Quo(step).round().Mul(step) }
 
 func (a Number) round() Number {
+	if a.r == nil && a.n > -1<<61 && a.n < 1<<61 && a.den() < 1<<61 {
+		n, d := max(a.n, -a.n), a.den()
+		whole := (2*n + d) / (2 * d)
+		if a.n < 0 {
+			whole = -whole
+		}
+		return Int(whole)
+	}
 	n, _ := new(big.Int).SetString(a.Rat().FloatString(0), 10)
 	return fromRat(new(big.Rat).SetInt(n))
 }
@@ -108,6 +116,17 @@ func trim(s string) string {
 		return "0"
 	}
 	return s
+}
+
+// powerOfTen is 10 to the power n.
+func powerOfTen(n int) Number {
+	if size := max(n, -n); size < len(powersOfTen) {
+		if n < 0 {
+			return Ratio(1, powersOfTen[size])
+		}
+		return Int(powersOfTen[size])
+	}
+	return fromRat(pow10(n))
 }
 
 func pow10(n int) *big.Rat {
