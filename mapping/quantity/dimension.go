@@ -21,7 +21,7 @@ const (
 	enzyme        // U
 	drop
 	energy // cal
-	french // outer diameter of a catheter; UCUM defines it through π
+	french // outer diameter of a catheter; UCUM made it 1/π mm and now makes it a third of a mm
 	bodyMass
 	dimensions
 )

@@ -53,3 +53,35 @@ func FuzzParseNumber(f *testing.F) {
 		}
 	})
 }
+
+// What is read and printed is read again as the same number of the same unit.
+func FuzzRead(f *testing.F) {
+	for _, s := range []string{"0.375ug/kg/min", "250mL", "5", "10%", "2.2[lb_av]/kg", "21{drop}/mL", "1e3mL", "5eq", "1e", "5e-2eq", "10*3/L", "1(10*3/L)", "5(2.g{)})", "10^2.g", "-1mL", "1e20", "", "mL"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		q, literal, err := quantity.Read(text)
+		if err != nil {
+			if !q.Absent() || literal != "" {
+				t.Fatalf("%q: refused and yet %s", text, q)
+			}
+			return
+		}
+		code := q.Unit.Code()
+		if text != literal+code && text != literal+"("+code+")" && (text != literal || code != "1") {
+			t.Fatalf("%q is read as %q and %q", text, literal, code)
+		}
+		printed := q.String()
+		again, _, err := quantity.Read(printed)
+		if err != nil {
+			t.Fatalf("%q printed as %q is not read: %v", text, printed, err)
+		}
+		if !again.Low.Equal(q.Low) || again.Unit.Code() != code || again.Unit.Dimension() != q.Unit.Dimension() {
+			t.Fatalf("%q printed as %q comes back as %q", text, printed, again)
+		}
+		unit, err := quantity.ParseUnit(code)
+		if err != nil || unit.Dimension() != q.Unit.Dimension() || !unit.ToBase(q.Low).Equal(q.Unit.ToBase(q.Low)) {
+			t.Fatalf("%q: the code %q is another unit: %v", text, code, err)
+		}
+	})
+}
