@@ -15,6 +15,7 @@ import (
 func TestAWeightInPoundsIsBlamedWithTheDoseWorkedOutFromIt(t *testing.T) {
 	a := Reconcile([]order.Stated{say("dose", "2680", "mg"), say("dosePerKg", "75", "mg/kg"), say("dosingWeight", "35.7", "kg"),
 		sayBy(order.Record, "dosingWeight", "16.0", "kg")}, Usual{})
+	a.Describe()
 	require.Len(t, a.Conflicts, 1)
 	k := a.Conflicts[0].Culprits[0]
 	assert.Equal(t, "dosingWeight", k.Name)
@@ -29,6 +30,7 @@ func TestAWeightInPoundsIsBlamedWithTheDoseWorkedOutFromIt(t *testing.T) {
 func TestWhatFollowsFromTheDoseIsWithdrawnWithIt(t *testing.T) {
 	a := Reconcile([]order.Stated{say("dose", "2680", "mg"), say("dosePerKg", "75", "mg/kg"), say("dosingWeight", "35.7", "kg"), say("volume", "100", "mL"),
 		say("concentration", "26.8", "mg/mL"), sayBy(order.Record, "dosingWeight", "16.0", "kg")}, Usual{})
+	a.Describe()
 	require.Len(t, a.Conflicts, 1)
 	k := a.Conflicts[0].Culprits[0]
 	assert.Equal(t, "35.7", k.Stated)

@@ -171,8 +171,17 @@ func (v *view) through(r relation, at int) (low, high quantity.Number, ok bool) 
 }
 
 // fits scores a view: by the drug's table, or as if that table were not this
-// order's, whichever says more; and by what is customary.
-func (e *expected) fits(v *view, g *general) int {
+// order's, whichever says more; and by what is customary, of the kinds of
+// order it may be the one that fits best.
+func (e *expected) fits(v *view, kinds []*general) int {
+	best := e.fitsKind(v, kinds[0])
+	for _, g := range kinds[1:] {
+		best = max(best, e.fitsKind(v, g))
+	}
+	return best
+}
+
+func (e *expected) fitsKind(v *view, g *general) int {
 	right, wrong, near := 0, tableWrong, 0
 	for at := range nameCount {
 		if !v.has[at] {

@@ -63,7 +63,7 @@ func explain(list []claim, all, failed []check, u Usual, rounding slack) []expla
 	out = append(out, carried...)
 	perDay, course := factors(list)
 	usual := u.expect(relationsFor(u))
-	custom := u.customary()
+	custom := u.customary(list)
 	implied := usual.implications(list, relationsFor(u))
 	for k := range out {
 		e := &out[k]

@@ -45,7 +45,8 @@ func customs(rows map[int][4]string) general {
 	return g
 }
 
-// customs of the four kinds of order: running or not, by mass or not.
+// customsOf are the customs of the four kinds of order: pausing or running,
+// by mass or not.
 var customsOf = func() (all [2][2]general) {
 	for running, own := range []general{customaryPausing, customaryRunning} {
 		for byMass := range 2 {
@@ -65,16 +66,25 @@ var customsOf = func() (all [2][2]general) {
 	return all
 }()
 
-// customary is what holds for this order.
-func (u Usual) customary() *general {
-	running, byMass := 0, 0
-	if u.Continuous {
-		running = 1
-	}
+// customary is what may hold for this order: one list, or both when nothing
+// says whether the infusion pauses. A reservoir of two days must not be taken
+// for a short infusion typed wrongly.
+func (u Usual) customary(list []claim) []*general {
+	byMass := 0
 	if u.Drug == quantity.Mass || u.Drug == quantity.None {
 		byMass = 1
 	}
-	return &customsOf[running][byMass]
+	pausing, running := &customsOf[0][byMass], &customsOf[1][byMass]
+	if u.Continuous {
+		return []*general{running}
+	}
+	for i := range list {
+		switch list[i].at {
+		case interval, dosesPerDay, doseCount:
+			return []*general{pausing}
+		}
+	}
+	return []*general{pausing, running}
 }
 
 // outside scores a value between low and high that lies outside what is

@@ -31,6 +31,26 @@ type Conflict struct {
 	Readings  []finding.Culprit // other meanings of a field that close every relation: a question, not a fault
 	AtLeast   bool              // no single number explains it: at least two are wrong
 	Witnesses []order.Stated
+	untold    *untold
+}
+
+// untold is what Describe writes a conflict's words from: most of the work,
+// and nobody reads them of an order that did not change.
+type untold struct {
+	list  []claim
+	shown check
+	found []explanation
+}
+
+func (c *Conflict) describe() {
+	if c.untold == nil {
+		return
+	}
+	c.Formula, c.Shown = c.untold.shown.words(c.untold.list)
+	for i, e := range c.untold.found {
+		c.Culprits[i] = e.describe(c.untold.list, c.Culprits[i])
+	}
+	c.untold = nil
 }
 
 // Unchecked is a stated number that no relation reaches, with the one extra
@@ -131,7 +151,7 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 	if len(found) > 0 {
 		shown = found[0].by
 	}
-	c.Formula, c.Shown = shown.words(list)
+	c.untold = &untold{list, shown, found}
 	c.AtLeast = len(found) > 0 && len(found[0].claims) > 1 && !found[0].carried
 	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= lead)
 	for i, e := range found {

@@ -39,6 +39,7 @@ func fluorouracil(rate string) []order.Stated {
 
 func TestTheConcentrationTypedAsTheRateIsNamed(t *testing.T) {
 	a := Reconcile(fluorouracil("47.7"), Usual{})
+	a.Describe()
 	require.Len(t, a.Conflicts, 1)
 	c := a.Conflicts[0]
 	assert.Equal(t, Products, c.Kind)
@@ -69,6 +70,7 @@ func TestConsistentOrdersSayNothing(t *testing.T) {
 // cannot tell which of the three is wrong.
 func TestOneRelationNamesNobody(t *testing.T) {
 	a := Reconcile([]order.Stated{say("volume", "1000", "mL"), say("duration", "4", "h"), say("rate", "25", "mL/h")}, Usual{})
+	a.Describe()
 	require.Len(t, a.Conflicts, 1)
 	want := map[string]string{"volume": "100", "rate": "250", "duration": "40"}
 	for _, k := range a.Conflicts[0].Culprits {
@@ -83,9 +85,28 @@ func TestOneRelationNamesNobody(t *testing.T) {
 func TestDerivedNumbers(t *testing.T) {
 	a := Reconcile([]order.Stated{say("dose", "2", "g"), say("volume", "100", "mL"), say("duration", "30", "min"), say("interval", "8", "h")}, Usual{})
 	a.Describe()
+	a.Describe()
 	for name, want := range map[string]string{"concentration": "20 mg/mL", "rate": "200 mL/h", "drugRate": "4000 mg/h", "dosesPerDay": "3 /d", "dailyDose": "6000 mg/d"} {
 		q := a.Quantities[name]
 		assert.Equal(t, want, q.Value.Decimal()+" "+q.Unit.Code(), name)
 		assert.NotEmpty(t, q.Derivation, name)
+	}
+}
+
+// Nothing is known of the drug, nor whether the infusion pauses: a reservoir
+// of 46 hours must not be taken for a short infusion typed wrongly, which is
+// the way a four-day fluorouracil dose ran in four hours.
+func TestALongInfusionIsNotTakenForAShortOne(t *testing.T) {
+	a := Reconcile([]order.Stated{say("dose", "4390", "mg"), say("volume", "92", "mL"), say("rate", "47.7", "mL/h"), say("duration", "46", "h")}, Usual{})
+	require.Len(t, a.Conflicts, 1)
+	k := a.Conflicts[0].Culprits[0]
+	assert.Equal(t, "rate", k.Name)
+	assert.Equal(t, Neighbour, k.Signature)
+	assert.True(t, k.Named)
+
+	a = Reconcile([]order.Stated{say("volume", "240", "mL"), say("rate", "100", "mL/h"), say("duration", "24", "h")}, Usual{})
+	require.Len(t, a.Conflicts, 1)
+	for _, k := range a.Conflicts[0].Culprits {
+		assert.False(t, k.Named, "%s: three fields fit a tenfold slip", k.Name)
 	}
 }

@@ -67,8 +67,11 @@ func settle(list []claim, rels []relation, rounding slack, conflicts []Conflict,
 }
 
 // Describe adds to every quantity the short ways to work it out of the
-// others, with the numbers filled in.
+// others, with the numbers filled in, and to every conflict its words.
 func (a *Agreement) Describe() {
+	for i := range a.Conflicts {
+		a.Conflicts[i].describe()
+	}
 	for name, q := range a.Quantities {
 		q.Derivation = derivations(a.usable, a.rels, indexOf(name), q.Unit)
 		a.Quantities[name] = q

@@ -48,6 +48,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 		}
 	}
 	tolerance := quantity.Ratio(2, 100)
+	exactLow, exactHigh := low, high
 	low, high = low.Mul(quantity.Int(1).Sub(tolerance)), high.Mul(quantity.Int(1).Add(tolerance))
 	fits := func(stated, factor quantity.Number) bool {
 		was := stated.Quo(factor)
@@ -96,7 +97,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 			try(Neighbour, score, o.at)
 		}
 	}
-	if best.name != Tenfold && swapped(c, low, high) { // 0.1 and 1.0 are both
+	if best.name != Tenfold && swapped(c, exactLow, exactHigh) { // 0.1 and 1.0 are both
 		try(Transposed, swappedDigits, -1)
 	}
 	return best

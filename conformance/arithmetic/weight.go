@@ -12,7 +12,7 @@ const (
 	otherKnown     = -1000 // from one known concentration to another
 	otherStated    = -2600 // any strength typed rightly is a known one: little evidence
 	courseMultiple = -300
-	swappedDigits  = 300
+	swappedDigits  = 0
 	secondFault    = -3000 // each further number that must be wrong too
 	carriedOn      = -500  // numbers worked out from a wrong one: one fault, not many
 
@@ -37,4 +37,4 @@ const (
 )
 
 // lead is by how much the best explanation must lead to be named alone.
-const lead = 2100
+const lead = 1800

@@ -91,19 +91,24 @@ func (c check) others(list []claim, i int) string {
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
-// culprit turns an explanation into what the outside contract shows.
+// culprit is who an explanation blames, without the words.
 func (e explanation) culprit(list []claim, named bool) finding.Culprit {
 	i := e.claims[0]
 	c := list[i]
 	unit := c.first().Quantity.Unit
-	k := finding.Culprit{
-		Name: Names[c.at], Unit: unit.Code(), Signature: e.slip.name, Named: named,
-		Stated: unit.FromBase(c.value()).Decimal(), Consistent: short(unit.FromBase(e.nominal)),
-		Expression: c.first().Place.Expression,
-	}
+	k := finding.Culprit{Name: Names[c.at], Unit: unit.Code(), Signature: e.slip.name, Named: named, Expression: c.first().Place.Expression}
 	for _, j := range e.claims[1:] {
 		k.With = append(k.With, Names[list[j].at])
 	}
+	return k
+}
+
+// describe adds what people read: the numbers and the sentence.
+func (e explanation) describe(list []claim, k finding.Culprit) finding.Culprit {
+	i := e.claims[0]
+	c := list[i]
+	unit := c.first().Quantity.Unit
+	k.Stated, k.Consistent = unit.FromBase(c.value()).Decimal(), short(unit.FromBase(e.nominal))
 	name, stated, consistent := wordsFor[c.at], show(c.value(), unit), show(e.nominal, unit)
 	agrees := fmt.Sprintf("the %s that agrees with %s is %s", name, e.by.others(list, i), consistent)
 	switch e.slip.name {

@@ -80,11 +80,11 @@ func signed(k finding.Culprit) int {
 }
 
 func (c *run) culprit(name string, k known, needed quantity.Number) finding.Culprit {
-	unit := k.unit
-	show := func(n quantity.Number) string { return notation.Code(short(unit.FromBase(n)), unit.Code()) }
-	return finding.Culprit{Name: name, Unit: unit.Code(), Stated: unit.FromBase(k.value).Decimal(), Consistent: unit.FromBase(needed).Significant(4),
+	unit, agrees := k.unit, k.unit.FromBase(needed).Significant(4)
+	return finding.Culprit{Name: name, Unit: unit.Code(), Stated: unit.FromBase(k.value).Decimal(), Consistent: agrees,
 		Signature: arithmetic.Factor(name, k.value.Quo(needed)), Expression: name,
-		Sentence: fmt.Sprintf("If the %s %s is wrong, the one that agrees is %s.", notation.Name(name), show(k.value), show(needed.RoundDigits(4)))}
+		Sentence: fmt.Sprintf("If the %s %s is wrong, the one that agrees is %s.", notation.Name(name),
+			notation.Code(short(unit.FromBase(k.value)), unit.Code()), notation.Code(agrees, unit.Code()))}
 }
 
 // invert finds the value of one input that makes the equation give what was

@@ -110,7 +110,7 @@ func (c *run) take(given []Given) {
 		switch {
 		case g.Step != nil:
 			c.steps = append(c.steps, *g.Step)
-			c.words["step"] = g
+			c.words["step"] = Given{Name: g.Name, Step: g.Step, Word: stepsText(c.steps)}
 		case g.Quantity.Absent():
 			c.words[g.Name] = g
 		default:

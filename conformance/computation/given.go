@@ -35,10 +35,17 @@ func (e *ArgumentError) Error() string {
 	return fmt.Sprintf("%.60q %s; %s", e.Argument, e.Problem, e.Instead)
 }
 
+// mostArgument bounds an argument: the longest NAME with digits and a unit
+// needs less than half of it.
+const mostArgument = 200
+
 // Parse reads arguments of the form NAME=QUANTITY.
 func Parse(arguments []string) ([]Given, error) {
 	var out []Given
 	for _, a := range arguments {
+		if len(a) > mostArgument {
+			return nil, &ArgumentError{a, "is too long", fmt.Sprintf("an argument has at most %d characters", mostArgument)}
+		}
 		name, text, ok := strings.Cut(a, "=")
 		if !ok || name == "" || text == "" {
 			return nil, &ArgumentError{a, "is not NAME=QUANTITY", "for example volume=250mL"}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
@@ -170,6 +171,19 @@ func (g Given) Text() string {
 		return g.Time.Format("2006-01-02T15:04:05Z07:00")
 	}
 	return g.Word
+}
+
+// stepsText is the steps as a person says them, in order.
+func stepsText(steps []Step) string {
+	var out []string
+	for _, s := range steps {
+		text := notation.Code(s.Rate.Low.Decimal(), s.Rate.Unit.Code())
+		if !s.Duration.Absent() {
+			text += " for " + notation.Code(s.Duration.Low.Decimal(), s.Duration.Unit.Code())
+		}
+		out = append(out, text)
+	}
+	return strings.Join(out, ", then ")
 }
 
 // flow is a step's rate in volume per time.

@@ -152,7 +152,9 @@ func (c *run) fill(e equation.Equation) string {
 			return w.Text()
 		}
 		k, ok := c.known[name]
-		if !ok {
+		if _, listed := lookup(name); !ok && listed {
+			return notation.Name(name)
+		} else if !ok {
 			return match
 		}
 		if words, ok := unitOfWords[code]; ok {

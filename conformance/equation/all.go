@@ -4,7 +4,7 @@ import "slices"
 
 // all is in the order of the codes. Where an equation feeds another of its
 // own code (dextrose into energy), the feeding one stands first.
-var all = guarded(drops, loading, body, kidney, solution, nutrition, mixing, controlled, stepped, vials, device, bag, count)
+var all = guarded(drops, basis, loading, body, kidney, solution, nutrition, mixing, controlled, stepped, vials, device, bag, count)
 
 // guarded puts one question before every equation: is each number there, and
 // above 0? What follows then divides without asking.

@@ -18,7 +18,15 @@ var kidney = []Equation{
 			"κ 0.7 and α −0.241 for women, κ 0.9 and α −0.302 for men",
 		Limits: "Adults of 18 years and older with a stable creatinine by a standardised assay; indexed to 1.73 m², so not for the Calvert dose.",
 		Source: "CKD-EPI creatinine equation 2021, National Kidney Foundation, kidney.org/ckd-epi-creatinine-equation-2021",
-		Solve:  epi,
+		Solve:  epi("142", "143.704", "-0.302", "-0.241", "-1.2", "0.9938"), // 142 × 1.012 for women
+	},
+	{
+		Code: "E17-older", Title: "Glomerular filtration rate, CKD-EPI 2009, superseded", Output: "glomerularFiltrationRate", Inputs: []string{"age", "sex", "serumCreatinine"}, Variant: true,
+		Formula: "glomerularFiltrationRate = 141 × min(serumCreatinine in mg/dL ÷ κ, 1)^α × max(serumCreatinine in mg/dL ÷ κ, 1)^−1.209 × 0.993^(age in years), × 1.018 for women; " +
+			"κ 0.7 and α −0.329 for women, κ 0.9 and α −0.411 for men",
+		Limits: "Only to retrace an older report, and without the factor for race that some of these carry: the 2021 form replaced it. Adults of 18 years and older; indexed to 1.73 m².",
+		Source: "Levey et al., Ann Intern Med 2009;150:604 (citation and constants from memory)",
+		Solve:  epi("141", "143.538", "-0.411", "-0.329", "-1.209", "0.993"), // 141 × 1.018 for women
 	},
 	{
 		Code: "E17-absolute", Title: "Filtration rate of this body", Output: "absoluteFiltrationRate", Inputs: []string{"glomerularFiltrationRate", "bodySurfaceArea"},
@@ -68,29 +76,31 @@ func gault(code, title, weight, limits string) Equation {
 	}
 }
 
-// epi is CKD-EPI 2021. Of min and max only one differs from 1, so one power
-// of the creatinine is taken.
-func epi(v Values) (Bounds, error) {
-	woman, ok := female(v)
-	if !ok {
-		return outside(wantsSex)
+// epi is CKD-EPI with the constants of a year, those for men before those
+// for women. Of min and max only one differs from 1, so one power of the
+// creatinine is taken: alpha below κ, above it the other.
+func epi(men, women, alphaMen, alphaWomen, above, yearly string) func(Values) (Bounds, error) {
+	return func(v Values) (Bounds, error) {
+		woman, ok := female(v)
+		if !ok {
+			return outside(wantsSex)
+		}
+		if says := notAdult(v); says != "" {
+			return outside("%s", says)
+		}
+		kappa, power, factor := "0.9", alphaMen, men
+		if woman {
+			kappa, power, factor = "0.7", alphaWomen, women
+		}
+		creatinine := v.In("serumCreatinine", "mg/dL").Quo(quantity.MustNumber(kappa))
+		if one.Less(creatinine) {
+			power = above
+		}
+		c1, c2 := quantity.Power(creatinine, quantity.MustNumber(power))
+		a1, a2 := quantity.Power(quantity.MustNumber(yearly), v.In("age", "a"))
+		k := of(factor, "mL/min")
+		return Bounds{k.Mul(c1).Mul(a1), k.Mul(c2).Mul(a2)}, nil
 	}
-	if says := notAdult(v); says != "" {
-		return outside("%s", says)
-	}
-	kappa, alpha, factor := "0.9", "-0.302", "142"
-	if woman {
-		kappa, alpha, factor = "0.7", "-0.241", "143.704" // 142 × 1.012
-	}
-	creatinine := v.In("serumCreatinine", "mg/dL").Quo(quantity.MustNumber(kappa))
-	power := alpha
-	if one.Less(creatinine) {
-		power = "-1.2"
-	}
-	c1, c2 := quantity.Power(creatinine, quantity.MustNumber(power))
-	a1, a2 := quantity.Power(quantity.MustNumber("0.9938"), v.In("age", "a"))
-	k := of(factor, "mL/min")
-	return Bounds{k.Mul(c1).Mul(a1), k.Mul(c2).Mul(a2)}, nil
 }
 
 // schwartz is the bedside equation twice: E18-child comes into use by the

@@ -29,6 +29,7 @@ var limits = []struct{ code, holds, not, says string }{
 	{"E17", "sex=female age=18a serumCreatinine=1mg/dL", "sex=female age=17.9a serumCreatinine=1mg/dL", "18 years"},
 	{"E17", "sex=female age=130a serumCreatinine=1mg/dL", "sex=female age=130.1a serumCreatinine=1mg/dL", "130 years"},
 	{"E17", "sex=female age=50a serumCreatinine=1mg/dL", "sex=f age=50a serumCreatinine=1mg/dL", "male or female"},
+	{"E17-older", "sex=female age=18a serumCreatinine=1mg/dL", "sex=female age=17.9a serumCreatinine=1mg/dL", "18 years"},
 	{"E18", "height=100cm serumCreatinine=0.5mg/dL age=1a", "height=100cm serumCreatinine=0.5mg/dL age=0.99a", "from 1 year"},
 	{"E18", "height=100cm serumCreatinine=0.5mg/dL", "height=100cm serumCreatinine=0.5mg/dL age=18a", "below 18 years"},
 	{"E18-child", "height=100cm serumCreatinine=0.5mg/dL age=1a", "height=100cm serumCreatinine=0.5mg/dL age=0.99a", "from 1 year"},

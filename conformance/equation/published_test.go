@@ -20,6 +20,8 @@ var published = []struct{ code, inputs, want, unit, source string }{
 	{"E04", "rate=20mL/h dropFactor=60{drop}/mL", "20", "{drop}/min", "100 dosage calculation practice and answers (DRP-10)"},
 	{"E04", "rate=125mL/h dropFactor=20{drop}/mL", "42", "{drop}/min", "drug units and calculations, 1000 mL in 8 h (DRP-11)"},
 	{"E04-rate", "dropRate=43.75{drop}/min dropFactor=21{drop}/mL", "125", "mL/h", "practice problem, read backwards (DRP-01)"},
+	{"E06-adjusted", "adjustedBodyWeight=119.8kg", "119.8", "kg", "university pharmacy calculations module, its weight for gentamicin (BWT-04)"},
+	{"E06-ideal", "idealBodyWeight=73kg", "73", "kg", "university pharmacy calculations module (BWT-01)"},
 	{"E08", "loadingDosePerKg=50ug/kg drugRatePerKg=0.5ug/kg/min", "0.77", "mg/kg/d", "milrinone lactate in dextrose, US labelling (WKG-14)"},
 	{"E08-dose", "loadingDose=3.5mg drugRate=2.1mg/h", "53.9", "mg/d", "the same in 70 kg: 0.77 × 70 (WKG-14)"},
 
@@ -44,6 +46,8 @@ var published = []struct{ code, inputs, want, unit, source string }{
 	{"E17", "sex=female age=50a serumCreatinine=1.0mg/dL", "68.6", "mL/min/{1.73_m2}", "the same, examples (REN-07)"},
 	{"E17", "sex=male age=58a serumCreatinine=1.4mg/dL", "58.3", "mL/min/{1.73_m2}", "National Kidney Foundation, rule; a web page prints 59.3 (DRN-01)"},
 	{"E17", "sex=male age=55a serumCreatinine=1.2mg/dL", "71.4", "mL/min/{1.73_m2}", "recomputed where a web page prints 73"},
+	{"E17-older", "sex=male age=45a serumCreatinine=1.0mg/dL", "90.5", "mL/min/{1.73_m2}", "recomputed where a web page prints 79.3"},
+	{"E17-older", "sex=female age=50a serumCreatinine=0.7mg/dL", "101", "mL/min/{1.73_m2}", "by hand: 143.538 × 0.993^50 = 101.0251"},
 	{"E17-absolute", "glomerularFiltrationRate=60mL/min/{1.73_m2} bodySurfaceArea=2.1m2", "72.8", "mL/min", "National Kidney Foundation, rule (DRN-03)"},
 	{"E18", "height=100cm serumCreatinine=0.5mg/dL", "82.6", "mL/min/{1.73_m2}", "Pediatric GFR, worked example (REN-09)"},
 	{"E18-child", "height=100cm serumCreatinine=0.5mg/dL age=4a", "82.6", "mL/min/{1.73_m2}", "Pediatric GFR, worked example (REN-09)"},

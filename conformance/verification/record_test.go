@@ -30,6 +30,7 @@ func conflicting(list ...order.Stated) func(*world) {
 	return func(w *world) {
 		w.order.Stated = append(w.order.Stated, list...)
 		w.agreement = arithmetic.Reconcile(w.order.Stated, arithmetic.Usual{})
+		w.agreement.Describe()
 	}
 }
 
