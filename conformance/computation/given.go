@@ -85,6 +85,11 @@ func instead(typed string) string {
 			}
 		}
 	}
+	for _, x := range names {
+		if len(near) < 3 && strings.Contains(strings.ToLower(typed), strings.ToLower(x.Name)) {
+			near = append(near, x.Name)
+		}
+	}
 	if len(near) == 0 {
 		return "weir compute --list names all"
 	}
@@ -199,7 +204,29 @@ func (n Name) fit(g Given, q quantity.Quantity) (Given, error) {
 			return m.fit(g, q)
 		}
 	}
+	if q.Unit.Code() == "1" {
+		return g, fmt.Errorf("has no unit")
+	}
+	if other := n.meant(q); other != "" {
+		return g, fmt.Errorf("has a unit of %s, which is that of %s", q.Unit.Dimension(), other)
+	}
 	return g, fmt.Errorf("has a unit of %s", q.Unit.Dimension())
+}
+
+// meant names the quantities people most often mean by such a unit.
+func (n Name) meant(q quantity.Quantity) string {
+	var out []string
+	for _, name := range []string{"dose", "dosePerKg", "dosePerArea", "concentration", "volume", "rate", "ratePerKg", "drugRate", "drugRatePerKg", "duration"} {
+		m, _ := lookup(name)
+		for _, a := range amounts[:len(amounts)-1] { // not of things that are counted
+			if want, ok := m.InUnit(a.dimension); ok && name != n.Name {
+				if _, fits := q.Unit.As(want.Dimension()); fits && !slices.Contains(out, name) {
+					out = append(out, name)
+				}
+			}
+		}
+	}
+	return strings.Join(out[:min(len(out), 2)], " or ")
 }
 
 // cancels: a mass stands above and below the line, as in mg/kg.

@@ -126,8 +126,37 @@ func (c *run) way(e equation.Equation, uses []string, k known) order.Derivation 
 		Text: c.fill(e) + " = " + notation.Code(value.Significant(5), shown.Code())}
 }
 
-// unitFor is the unit a NAME is answered in: the one asked for, else its own.
+// amountNames are answered in the measure the person used: grams stay grams.
+var (
+	amountNames = []string{"dose", "dailyDose", "roundedDose", "loadingDose", "waste", "maximumDose", "drugMass"}
+	amountFrom  = []string{"dose", "dosePerKg", "dosePerArea", "dailyDose", "dailyDosePerKg", "loadingDose", "demand", "vialContent"}
+)
+
+// asTyped is the unit of an amount in the measure of the first amount given.
+func (c *run) asTyped(name string) (quantity.Unit, bool) {
+	n, _ := lookup(name)
+	for _, from := range amountFrom {
+		k, ok := c.known[from]
+		if !ok || k.stated == nil {
+			continue
+		}
+		measure, _, _ := strings.Cut(k.stated.Quantity.Unit.Code(), "/")
+		if measure != "g" && measure != "ug" {
+			return quantity.Unit{}, false
+		}
+		return n.read(strings.Replace(n.Unit, "@", measure, 1))
+	}
+	return quantity.Unit{}, false
+}
+
+// unitFor is the unit a NAME is answered in: the one asked for, that of the
+// person's own amounts, else its own.
 func (c *run) unitFor(name string, own quantity.Unit) quantity.Unit {
+	if _, asked := c.request.In[name]; !asked && slices.Contains(amountNames, name) && (c.known[name].stated == nil) {
+		if u, ok := c.asTyped(name); ok && u.Dimension() == own.Dimension() {
+			return u
+		}
+	}
 	if u, ok := c.request.In[name]; ok {
 		if u, ok := u.As(own.Dimension()); ok {
 			return u
@@ -145,6 +174,9 @@ var unitOfWords = map[string]string{"inches": "[in_i]", "years": "a", "µmol/L":
 func (c *run) fill(e equation.Equation) string {
 	left, right, _ := strings.Cut(e.Formula, " = ")
 	left = notation.Name(left)
+	if _, alone := lookup(right); alone {
+		return left + " = " + notation.Name(right) // the same number under another name
+	}
 	return left + " = " + inUnit.ReplaceAllStringFunc(right, func(match string) string {
 		parts := inUnit.FindStringSubmatch(match)
 		name, code := parts[1], parts[3]
