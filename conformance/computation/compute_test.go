@@ -61,3 +61,16 @@ func TestStepsAndFormulasAreShownInWords(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, answer.Quantities["runTime"].Derivation[0].Text, "part emitted")
 }
+
+// A dose of 200 mg is two vials of 100 mg, not "two or three": what counts
+// is asked of the number as written.
+func TestCountsHaveNoInterval(t *testing.T) {
+	given, err := Parse([]string{"dose=200mg", "vialContent=100mg"})
+	require.NoError(t, err)
+	a, err := Compute(Request{Given: given})
+	require.NoError(t, err)
+	q := a.Quantities["vialCount"]
+	assert.Equal(t, "2", q.Value.Decimal())
+	assert.True(t, q.Low.Equal(q.High))
+	assert.Equal(t, "0", a.Quantities["waste"].Value.Decimal())
+}

@@ -62,7 +62,7 @@ func (c *run) solve(e equation.Equation) (known, bool) {
 		for n := range in.from {
 			k.from[n] = true
 		}
-		if !in.low.Equal(in.high) {
+		if !in.low.Equal(in.high) && !e.Counts {
 			wide = append(wide, name)
 		}
 	}

@@ -9,7 +9,7 @@ import (
 // count holds supply: what is needed rounds up, what lasts rounds down.
 var count = []Equation{
 	{
-		Code: "E38", Title: "Units to dispense", Output: "orderedQuantity", Inputs: []string{"dose", "vialContent", "dosesPerDay", "courseLength"},
+		Code: "E38", Counts: true, Title: "Units to dispense", Output: "orderedQuantity", Inputs: []string{"dose", "vialContent", "dosesPerDay", "courseLength"},
 		Formula: "orderedQuantity = ⌈dose ÷ vialContent⌉ × ⌈dosesPerDay × courseLength⌉",
 		Limits:  "Whole units for every dose, nothing kept over from one dose to the next; the end of the course is excluded.",
 		Source:  "FHIR R4 Timing, frequency and bounds; lecture notes on quantity to dispense",
@@ -23,14 +23,14 @@ var count = []Equation{
 		},
 	},
 	{
-		Code: "E38-supply", Title: "Days a supply lasts", Output: "daysSupply", Inputs: []string{"supply", "dailyDose"},
+		Code: "E38-supply", Counts: true, Title: "Days a supply lasts", Output: "daysSupply", Inputs: []string{"supply", "dailyDose"},
 		Formula: "daysSupply = ⌊supply ÷ dailyDose⌋ whole days",
 		Limits:  "Whole days only, rounded down; what is lost in sets or vials is not counted.",
 		Source:  "common practice; published example of days' supply",
 		Solve:   lasts("dailyDose", "supply"),
 	},
 	{
-		Code: "E38-units", Title: "Days a number of doses lasts", Output: "daysSupply", Inputs: []string{"supplyUnits", "dosesPerDay"},
+		Code: "E38-units", Counts: true, Title: "Days a number of doses lasts", Output: "daysSupply", Inputs: []string{"supplyUnits", "dosesPerDay"},
 		Formula: "daysSupply = ⌊supplyUnits ÷ dosesPerDay⌋ whole days",
 		Limits:  "One unit for each dose; whole days only, rounded down.",
 		Source:  "common practice; published example of days' supply",

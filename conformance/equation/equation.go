@@ -11,9 +11,9 @@ import (
 
 // Equation is one published way to work one quantity out of others.
 //
-// Every equation is monotone in each of its numbers on its range of
-// validity, so the ends of an interval are reached at its corners; Solve is
-// asked at each.
+// Every equation that does not count is monotone in each of its numbers on
+// its range of validity, so the ends of an interval are reached at its
+// corners; Solve is asked at each.
 type Equation struct {
 	Code     string   // E12; a published variant adds a word: E16-ideal
 	Title    string   // what it is called, with author and year where it has them
@@ -24,6 +24,7 @@ type Equation struct {
 	Limits   string   // where it holds, in one sentence
 	Source   string   // publication, or "common practice, no source"
 	Variant  bool     // another equation gives the same quantity: used only when asked for
+	Counts   bool     // counts whole things or rounds: asked of the numbers as written, never of an interval
 	Solve    func(Values) (Bounds, error)
 }
 
