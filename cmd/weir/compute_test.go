@@ -1,0 +1,105 @@
+package main
+
+import (
+	"encoding/json"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/mapping/notation"
+)
+
+func TestComputeEndsAsTheContractSays(t *testing.T) {
+	for _, x := range []struct {
+		name string
+		args []string
+		code int
+	}{
+		{"numbers that agree", []string{"volume=100mL", "duration=30min", "rate=200mL/h"}, 0},
+		{"numbers that cannot all be true", []string{"volume=100mL", "duration=30min", "rate=20mL/h"}, 1},
+		{"the same, never failing", []string{"volume=100mL", "duration=30min", "rate=20mL/h", "--fail-on", "never"}, 0},
+		{"nothing given", nil, 2},
+		{"an unknown NAME", []string{"speed=3mL/h"}, 2},
+		{"no unit", []string{"rate=125"}, 2},
+		{"a unit that is not UCUM", []string{"rate=5mcg/min"}, 2},
+		{"a unit of another quantity", []string{"rate=10mg/h"}, 2},
+		{"zero", []string{"dose=0mg"}, 2},
+		{"below zero", []string{"dose=-5mg"}, 2},
+		{"an unknown equation", []string{"rate=5mL/h", "--equation", "E99"}, 2},
+		{"an unknown output", []string{"rate=5mL/h", "--output", "fhir"}, 2},
+		{"two measures without a molar mass", []string{"dose=15meq", "vialStrength=2mg/mL"}, 2},
+		{"a list of NAMEs", []string{"--list"}, 0},
+		{"a list for programs", []string{"--list", "--output", "json"}, 0},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			r := weir(t, "", append([]string{"compute"}, x.args...)...)
+			assert.Equal(t, x.code, r.code, r.out+r.err)
+			if x.code == 2 {
+				assert.Empty(t, r.out, "data and refusals do not mix")
+				assert.NotEmpty(t, r.err)
+			}
+		})
+	}
+}
+
+// The example of the help text: the slip that killed is named.
+func TestTheConcentrationTypedAsTheRateIsNamedAtNight(t *testing.T) {
+	r := weir(t, "", "compute", "dose=4390mg", "volume=92mL", "duration=46h", "rate=47.7mL/h")
+	assert.Equal(t, 1, r.code)
+	assert.Contains(t, r.out, "47.7 is the concentration")
+	assert.Contains(t, r.out, "is the rate 2 mL per hour meant?")
+}
+
+// The order in which somebody says things is no part of what is said.
+func TestTheOrderOfArgumentsNeverMatters(t *testing.T) {
+	args := []string{"dose=1250mg", "volume=250mL", "duration=90min", "rate=16.7mL/h", "interval=12h", "weight=71kg", "height=172cm", "sex=female", "age=61a", "serumCreatinine=88umol/L"}
+	want := weir(t, "", append([]string{"compute", "--output", "json"}, args...)...)
+	require.Equal(t, 1, want.code)
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 10 {
+		r.Shuffle(len(args), func(i, j int) { args[i], args[j] = args[j], args[i] })
+		assert.Equal(t, want.out, weir(t, "", append([]string{"compute", "--output", "json"}, args...)...).out)
+	}
+}
+
+// What a person reads obeys the rules for error-prone abbreviations.
+func TestTheTableIsWrittenForPeople(t *testing.T) {
+	for _, args := range [][]string{
+		{"dose=4390mg", "volume=92mL", "duration=46h", "rate=47.7mL/h"},
+		{"drugRatePerKg=0.5ug/kg/min", "weight=60kg", "concentration=500ug/mL"},
+		{"dose=7500[USP'U]", "concentration=10000[USP'U]/mL"},
+		{"sex=female", "age=45a", "weight=60kg", "height=160cm", "serumCreatinine=0.9mg/dL"},
+		{"basal=1mg/h", "demand=0.5mg", "lockout=15min", "window=24h", "concentration=1mg/mL"},
+		{"volume=280mL", "weight=70kg", "step=0.01mL/kg/min@30min", "step=0.04mL/kg/min"},
+	} {
+		out := weir(t, "", append([]string{"compute"}, args...)...).out
+		before, _, _ := strings.Cut(out, "ONE MORE NUMBER") // NAMEs to type follow
+		for _, line := range strings.Split(before, "\n") {
+			if strings.Contains(line, " by ") || strings.Contains(line, "source") || strings.Contains(line, "where") {
+				continue // titles of papers and the NAME that was typed
+			}
+			assert.Empty(t, notation.Scan(line), "%q", line)
+		}
+	}
+}
+
+func TestTheListHoldsEveryEquationWithItsSource(t *testing.T) {
+	var list struct {
+		Names     []struct{ Code, Unit, Means string }
+		Equations []struct{ Code, Means, Needs, Holds, Source string }
+	}
+	require.NoError(t, json.Unmarshal([]byte(weir(t, "", "compute", "--list", "--output", "json").out), &list))
+	assert.Greater(t, len(list.Names), 100)
+	assert.Greater(t, len(list.Equations), 60)
+	for _, e := range list.Equations {
+		assert.NotEmpty(t, e.Source, e.Code)
+		assert.NotEmpty(t, e.Holds, e.Code)
+	}
+	for _, name := range strings.Fields("age sex weight height serumCreatinine dropFactor dropRate vialStrength vialCount targetAUC glomerularFiltrationRate " +
+		"lockout demand basal window step additive diluent tolerance particles molarMass valence aminoAcids dextrose lipid cycle rampUp rampDown start zone emittedFraction roundTo") {
+		assert.Contains(t, weir(t, "", "compute", "--list").out, name)
+	}
+}
