@@ -1,6 +1,7 @@
 package arithmetic
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -109,4 +110,20 @@ func TestALongInfusionIsNotTakenForAShortOne(t *testing.T) {
 	for _, k := range a.Conflicts[0].Culprits {
 		assert.False(t, k.Named, "%s: three fields fit a tenfold slip", k.Name)
 	}
+}
+
+// 50 mg/kg/day for 32.4 kg is 1,620 mg a day, 405 mg every 6 hours. The
+// day's total typed as each dose is the slip of children's orders.
+func TestADailyDosePerKilogramChecksTheDose(t *testing.T) {
+	order6 := func(each string) []order.Stated {
+		return []order.Stated{say("dose", each, "mg"), sayBy(order.Text, "dailyDosePerKg", "50", "mg/kg/d"), sayBy(order.Record, "dosingWeight", "32.4", "kg"), say("interval", "6", "h")}
+	}
+	assert.Empty(t, Reconcile(order6("405"), Usual{}).Conflicts)
+	a := Reconcile(order6("1620"), Usual{})
+	require.Len(t, a.Conflicts, 1)
+	a.Describe()
+	i := slices.IndexFunc(a.Conflicts[0].Culprits, func(k finding.Culprit) bool { return k.Name == "dose" })
+	require.GreaterOrEqual(t, i, 0)
+	assert.Equal(t, DailyTotal, a.Conflicts[0].Culprits[i].Signature)
+	assert.Equal(t, "405", a.Conflicts[0].Culprits[i].Consistent)
 }

@@ -93,6 +93,9 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 		try(OtherStrength, score, -1)
 	}
 	for _, o := range others {
+		if best.name == DailyTotal && dayOrDose[o.at] && dayOrDose[c.at] {
+			continue // the neighbour is the day's total itself
+		}
 		if score, ok := sameDigits(c, o); ok {
 			try(Neighbour, score, o.at)
 		}
@@ -148,6 +151,10 @@ func strengths(others []number) []quantity.Number {
 	}
 	return out
 }
+
+// dayOrDose are the amounts of a dose and of a day, which are taken for each
+// other as a whole.
+var dayOrDose = map[int]bool{dose: true, dosePerKg: true, dosePerArea: true, dailyDose: true, dailyDosePerKg: true}
 
 // printed are the units people write each quantity in.
 var printed = map[int][]string{

@@ -142,7 +142,7 @@ func completed(f Facts) []finding.Finding {
 
 // sized: the dose is reckoned per kilogram or per square metre.
 func sized(f Facts) bool {
-	return states(f.order(), "dosePerKg", "drugRatePerKg", "dosePerArea")
+	return states(f.order(), "dosePerKg", "dailyDosePerKg", "drugRatePerKg", "dosePerArea")
 }
 
 func sizeMissing(f Facts) []Fact {

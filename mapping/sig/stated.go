@@ -11,7 +11,7 @@ import (
 // names are the fields that are numbers of the infusion, by the contract's
 // NAME, and what they are measured per.
 var names = []string{"dose", "dosePerKg", "dosePerArea", "dosingWeight", "bodySurfaceArea", "concentration", "volume", "rate", "drugRate", "drugRatePerKg",
-	"duration", "interval", "dosesPerDay", "dailyDose", "doseCount", "courseLength", "nominalRate"}
+	"duration", "interval", "dosesPerDay", "dailyDose", "dailyDosePerKg", "doseCount", "courseLength", "nominalRate"}
 
 // Stated gives the readings that state a number of the infusion, as exact
 // quantities in the unit of the words. What has a role of its own (the size
@@ -75,7 +75,7 @@ func unitOf(r order.Reading) (quantity.Unit, bool) {
 	switch r.Field {
 	case "dosingWeight":
 		return u.As(body)
-	case "dosePerKg", "drugRatePerKg":
+	case "dosePerKg", "drugRatePerKg", "dailyDosePerKg":
 		return u.As(u.Dimension().Times(quantity.Mass).Per(body))
 	case "dose", "dailyDose":
 		return u, !strings.HasPrefix(r.Unit, "{") && u.Dimension() != quantity.Drop
