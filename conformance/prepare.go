@@ -43,6 +43,7 @@ func prepare(c order.Case, o order.Order, ref policy.Reference, now time.Time) *
 	s.lookUp()
 	s.readWords()
 	s.measure()
+	s.sums()
 	s.reconcile()
 	s.locate()
 	s.plan = plan.Draft(s.order, s.numbers, s.kase, s.planRules(), s.zone, now)

@@ -114,9 +114,12 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 		if worst.gap.Less(f.gap) {
 			worst = f
 		}
-		if !f.isPair() {
+		switch {
+		case !f.isPair():
 			c.Kind = Products
 			basis = basis && f.isBasis()
+		case f.isSum(list):
+			c.Kind, basis = Products, false
 		}
 	}
 	if c.Kind == Products && basis {
@@ -166,6 +169,12 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 }
 
 func (c check) isPair() bool { return c.relation.powers == (powers{}) }
+
+// isSum: one of the two statements was added up from parts, so it is
+// arithmetic that disagrees and not two people.
+func (c check) isSum(list []claim) bool {
+	return list[c.claims[0]].first().Witness == order.Computed || list[c.claims[1]].first().Witness == order.Computed
+}
 
 // isBasis: the relation speaks of dose per kg or m² times size. When only
 // such relations fail, dose and container agree and the basis is in doubt.

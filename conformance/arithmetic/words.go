@@ -7,6 +7,7 @@ import (
 
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
 
@@ -110,6 +111,9 @@ func (e explanation) describe(list []claim, k finding.Culprit) finding.Culprit {
 	unit := c.first().Quantity.Unit
 	k.Stated, k.Consistent = unit.FromBase(c.value()).Decimal(), short(unit.FromBase(e.nominal))
 	name, stated, consistent := wordsFor[c.at], show(c.value(), unit), show(e.nominal, unit)
+	if c.first().Witness == order.Computed && c.first().Label != "" {
+		name += " as the " + c.first().Label
+	}
 	agrees := fmt.Sprintf("the %s that agrees with %s is %s", name, e.by.others(list, i), consistent)
 	switch e.slip.name {
 	case Neighbour:
