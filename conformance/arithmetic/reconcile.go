@@ -156,7 +156,7 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 	}
 	c.untold = &untold{list, shown, found}
 	c.AtLeast = len(found) > 0 && len(found[0].claims) > 1 && !found[0].carried
-	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= lead)
+	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= found[0].leadNeeded())
 	for i, e := range found {
 		c.Culprits = append(c.Culprits, e.culprit(list, named && i == 0))
 	}

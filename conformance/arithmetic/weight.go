@@ -36,5 +36,17 @@ const (
 	middleSlope  = 360 // away from the middle of what is customary
 )
 
-// lead is by how much the best explanation must lead to be named alone.
-const lead = 1800
+// lead is by how much the best explanation must lead to be named alone;
+// leadUnmarked is that for one without a signature, which only its size
+// speaks for.
+const (
+	lead         = 1800
+	leadUnmarked = 2500
+)
+
+func (e explanation) leadNeeded() int {
+	if e.slip.name == NoSignature {
+		return leadUnmarked
+	}
+	return lead
+}
