@@ -64,12 +64,7 @@ func disagreements(a computation.Answer, ref policy.Reference, at finding.Stage)
 			list = append(list, o.Findings...)
 		}
 	}
-	finding.Sort(list)
-	out := []worksheet.Finding{}
-	for _, f := range list {
-		out = append(out, toFinding(f))
-	}
-	return out
+	return toFindings(list)
 }
 
 // times adds when an infusion ends: the pump counts elapsed time, and the

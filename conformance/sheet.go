@@ -126,6 +126,11 @@ func (s *state) findings(outcomes []verification.Outcome) []worksheet.Finding {
 	for _, o := range outcomes {
 		list = append(list, o.Findings...)
 	}
+	return toFindings(list)
+}
+
+// toFindings folds and sorts findings, worst first.
+func toFindings(list []finding.Finding) []worksheet.Finding {
 	finding.Sort(list)
 	out := []worksheet.Finding{}
 	for _, f := range list {

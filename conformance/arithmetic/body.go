@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"weir.example/weir/conformance/equation"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
@@ -30,6 +31,7 @@ var (
 	mgPerDL    = quantity.MustUnit("mg/dL")
 	umolPerL   = quantity.MustUnit("umol/L")
 	mLPerMin   = quantity.MustUnit("mL/min")
+	years      = quantity.MustUnit("a")
 )
 
 func bodyUnit(code string) quantity.Unit {
@@ -60,15 +62,14 @@ func (b Body) Surface() (order.Stated, order.Quantity, bool) {
 	if errW != nil || errH != nil || w.Low.Sign() <= 0 || h.Low.Sign() <= 0 {
 		return order.Stated{}, order.Quantity{}, false
 	}
-	root := func(h, w quantity.Number) (quantity.Number, quantity.Number) {
-		return quantity.Sqrt(h.Mul(w).Quo(quantity.Int(3600)))
+	area := func(h, w quantity.Number) equation.Bounds {
+		out, _ := b.solve("E12", map[string]quantity.Number{"height": centimetre.ToBase(h), "weight": kilogram.ToBase(w)}) // both above 0
+		return out
 	}
 	wl, wh := measured(b.Weight, w)
 	hl, hh := measured(b.Height, h)
-	low, _ := root(hl, wl)
-	_, high := root(hh, wh)
-	value, _ := root(h.Low, w.Low)
-	value = value.RoundDigits(8)
+	low, high := area(hl, wl).Low, area(hh, wh).High
+	value := area(h.Low, w.Low).Low.RoundDigits(8)
 	d := order.Derivation{
 		Formula:  "bodySurfaceArea = √(height in cm × weight in kg ÷ 3600)",
 		Inputs:   []order.Input{input("height", b.Height), input("weight", b.Weight)},
@@ -92,6 +93,27 @@ func measured(m order.Measurement, q quantity.Quantity) (low, high quantity.Numb
 	return q.Low.Sub(by), q.High.Add(by)
 }
 
+// solve asks a published equation about base units; false when it does not
+// hold for them.
+func (b Body) solve(code string, numbers map[string]quantity.Number) (equation.Bounds, bool) {
+	e, ok := equation.Find(code)
+	v := equation.Values{By: map[string]equation.Value{}}
+	for name, n := range numbers {
+		v.By[name] = equation.Value{Number: n}
+	}
+	if b.SexKnown {
+		v.By["sex"] = equation.Value{Word: "male"}
+		if b.Female {
+			v.By["sex"] = equation.Value{Word: "female"}
+		}
+	}
+	if !ok {
+		return equation.Bounds{}, false
+	}
+	out, err := e.Solve(v)
+	return out, err == nil
+}
+
 func input(name string, m order.Measurement) order.Input {
 	return order.Input{Name: name, Value: m.Quantity.Low.Decimal(), Unit: m.Quantity.Unit.Code(), Expression: m.Place.Expression}
 }
@@ -104,15 +126,15 @@ func (b Body) Ideal() (order.Quantity, bool) {
 		return order.Quantity{}, false
 	}
 	h, err := b.Height.Quantity.In(inch)
-	over := h.Low.Sub(quantity.Int(60))
-	if err != nil || over.Sign() < 0 {
+	if err != nil {
 		return order.Quantity{}, false
 	}
-	base := quantity.Int(50)
-	if b.Female {
-		base = quantity.MustNumber("45.5")
+	solved, ok := b.solve("E10", map[string]quantity.Number{"height": inch.ToBase(h.Low)})
+	if !ok {
+		return order.Quantity{}, false
 	}
-	value := base.Add(quantity.MustNumber("2.3").Mul(over))
+	value := kilogram.FromBase(solved.Low)
+	base := value.Sub(quantity.MustNumber("2.3").Mul(h.Low.Sub(quantity.Int(60))))
 	return computed(value, kilogram, b.Height, order.Derivation{
 		Formula: "idealBodyWeight = " + base.Decimal() + " + 2.3 × (height in inches − 60)", Inputs: []order.Input{input("height", b.Height)},
 		Citation: "Devine 1974 (E10)",
@@ -130,7 +152,11 @@ func (b Body) Adjusted() (order.Quantity, bool) {
 	if err != nil || !ideal.Value.Less(w.Low) {
 		return order.Quantity{}, false
 	}
-	value := ideal.Value.Add(quantity.MustNumber("0.4").Mul(w.Low.Sub(ideal.Value)))
+	solved, ok := b.solve("E11", map[string]quantity.Number{"idealBodyWeight": kilogram.ToBase(ideal.Value), "weight": kilogram.ToBase(w.Low)})
+	if !ok {
+		return order.Quantity{}, false
+	}
+	value := kilogram.FromBase(solved.Low)
 	return computed(value, kilogram, b.Weight, order.Derivation{
 		Formula: "adjustedBodyWeight = idealBodyWeight + 0.4 × (weight − idealBodyWeight)",
 		Inputs:  []order.Input{input("weight", b.Weight), input("height", b.Height)}, Citation: "factor 0.4; others are published (E11)",
@@ -151,10 +177,13 @@ func (b Body) Clearance() (order.Quantity, bool) {
 	if err != nil || !ok || scr.Sign() <= 0 || age >= 140 {
 		return order.Quantity{}, false
 	}
-	value := quantity.Int(int64(140 - age)).Mul(w.Low).Quo(quantity.Int(72).Mul(scr))
+	solved, ok := b.solve("E16", map[string]quantity.Number{"age": years.ToBase(quantity.Int(int64(age))), "weight": kilogram.ToBase(w.Low), "serumCreatinine": mgPerDL.ToBase(scr)})
+	if !ok {
+		return order.Quantity{}, false
+	}
+	value := mLPerMin.FromBase(solved.Low)
 	formula, sex := "creatinineClearance = (140 − age) × weight in kg ÷ (72 × creatinine in mg/dL)", ""
 	if b.Female {
-		value = value.Mul(quantity.MustNumber("0.85"))
 		formula, sex = formula+" × 0.85", " × 0.85"
 	}
 	return computed(value, mLPerMin, b.Creatinine, order.Derivation{
