@@ -2,7 +2,6 @@ package conformance
 
 import (
 	"cmp"
-	"strings"
 	"time"
 
 	"weir.example/weir/conformance/arithmetic"
@@ -21,6 +20,11 @@ func Compute(r computation.Request, ref policy.Reference, at finding.Stage) (wor
 	a, err := computation.Compute(r)
 	if err != nil {
 		return worksheet.Computation{}, err
+	}
+	if zone, given := a.Words["zone"]; given {
+		if _, err := ref.Zones.Zone(zone.Word); err != nil {
+			return worksheet.Computation{}, &computation.ArgumentError{Argument: "zone=" + zone.Word, Problem: "is not in the time zone database", Instead: "give a name such as America/Chicago"}
+		}
 	}
 	out := worksheet.Computation{Quantities: map[string]worksheet.Quantity{}, Given: map[string]string{}, Findings: []worksheet.Finding{},
 		NotChecked: []worksheet.NotChecked{}, Next: []worksheet.Next{}, Outside: []worksheet.Outside{}}
@@ -67,25 +71,42 @@ func disagreements(a computation.Answer, ref policy.Reference, at finding.Stage)
 	return toFindings(list)
 }
 
+// endings are when an infusion ends, by the time each is reckoned with: the
+// first that is known. A fixed-flow reservoir has a window, not a point.
+var endings = []struct {
+	name string
+	from []string
+}{
+	{"endsAt", []string{"duration", "runTime", "cycle"}}, {"endsEarliest", []string{"shortestRun"}}, {"endsLatest", []string{"longestRun"}},
+}
+
+const longestInfusion = 366 * 24 * time.Hour
+
 // times adds when an infusion ends: the pump counts elapsed time, and the
 // clock is read in the zone given.
 func times(a computation.Answer, ref policy.Reference, out map[string]worksheet.Quantity) {
-	start, okS := a.Words["start"]
-	duration, okD := a.Quantities["duration"]
-	if !okS || !okD || start.DateOnly || start.Time.IsZero() {
+	start, ok := a.Words["start"]
+	if !ok || start.DateOnly || start.Time.IsZero() {
 		return
 	}
-	base := duration.Unit.ToBase(duration.Value)
-	seconds, ok := base.Floor()
-	if !ok || seconds > int64((100*365*24*time.Hour)/time.Second) {
-		return
+	for _, e := range endings {
+		for _, from := range e.from {
+			lasts, ok := a.Quantities[from]
+			if !ok || lasts.Disputed {
+				continue
+			}
+			seconds, ok := lasts.Unit.ToBase(lasts.Value).Floor()
+			if !ok || seconds > int64(longestInfusion/time.Second) {
+				continue
+			}
+			end, zone := start.Time.Add(time.Duration(seconds)*time.Second), ""
+			if z, err := ref.Zones.Zone(a.Words["zone"].Word); err == nil && z.Known() {
+				end, zone = end.In(z.Location), z.Name
+			}
+			out[e.name] = worksheet.Quantity{Value: end.Format(time.RFC3339), Disputed: lasts.Disputed, Derivation: []worksheet.Derivation{{Formula: e.name + " = start + " + from + ", elapsed",
+				Inputs:   []worksheet.Input{{Name: "start", Value: start.Text(), Expression: "start"}, {Name: from, Value: lasts.Value.Decimal(), Unit: lasts.Unit.Code()}},
+				Citation: "the pump counts elapsed time (E40)", Text: notation.Name(e.name) + " = " + notation.Instant(end, cmp.Or(zone, end.Format("-07:00")))}}}
+			break
+		}
 	}
-	end, zone := start.Time.Add(time.Duration(seconds)*time.Second), ""
-	if z, err := ref.Zones.Zone(a.Words["zone"].Word); err == nil && z.Known() {
-		end, zone = end.In(z.Location), z.Name
-	}
-	formula := "endsAt = start + duration, elapsed"
-	out["endsAt"] = worksheet.Quantity{Value: end.Format(time.RFC3339), Derivation: []worksheet.Derivation{{Formula: formula,
-		Inputs:   []worksheet.Input{{Name: "start", Value: start.Text(), Expression: "start"}, {Name: "duration", Value: duration.Value.Decimal(), Unit: duration.Unit.Code()}},
-		Citation: "the pump counts elapsed time (E40)", Text: strings.TrimSpace("infusion ends = " + notation.Instant(end, cmp.Or(zone, end.Format("-07:00"))))}}}
 }

@@ -31,6 +31,7 @@ func TestComputeEndsAsTheContractSays(t *testing.T) {
 		{"an unknown equation", []string{"rate=5mL/h", "--equation", "E99"}, 2},
 		{"an unknown output", []string{"rate=5mL/h", "--output", "fhir"}, 2},
 		{"two measures without a molar mass", []string{"dose=15meq", "vialStrength=2mg/mL"}, 2},
+		{"a zone that is none", []string{"zone=Nowhere", "rate=5mL/h"}, 2},
 		{"a list of NAMEs", []string{"--list"}, 0},
 		{"a list for programs", []string{"--list", "--output", "json"}, 0},
 	} {
@@ -102,4 +103,18 @@ func TestTheListHoldsEveryEquationWithItsSource(t *testing.T) {
 		"lockout demand basal window step additive diluent tolerance particles molarMass valence aminoAcids dextrose lipid cycle rampUp rampDown start zone emittedFraction roundTo") {
 		assert.Contains(t, weir(t, "", "compute", "--list").out, name)
 	}
+}
+
+// A fixed-flow reservoir ends in a window: 240 mL at 5 mL per hour ± 15 %
+// (ISO 28620:2020, 5.1) from 41.7 to 56.5 hours after its start, elapsed,
+// though the clocks go forward in between.
+func TestAReservoirEndsInAWindow(t *testing.T) {
+	r := weir(t, "", "compute", "--output", "json", "fill=240mL", "nominalRate=5mL/h", "tolerance=15%", "start=2026-03-07T14:00:00-05:00", "zone=America/New_York")
+	var answer struct {
+		Quantities map[string]struct{ Value string }
+	}
+	require.NoError(t, json.Unmarshal([]byte(r.out), &answer))
+	assert.Equal(t, "2026-03-09T15:00:00-04:00", answer.Quantities["endsAt"].Value)
+	assert.Equal(t, "2026-03-09T08:44:20-04:00", answer.Quantities["endsEarliest"].Value)
+	assert.Equal(t, "2026-03-09T23:28:14-04:00", answer.Quantities["endsLatest"].Value)
 }
