@@ -170,7 +170,7 @@ var milligramPerMillilitre = quantity.MustUnit("mg/mL")
 
 func (s *state) reconcile() {
 	perMillilitre(s.order.Stated)
-	u := arithmetic.Usual{Ranges: map[string]quantity.Quantity{}, Stepped: len(s.order.Steps) > 1, OtherWeights: s.otherWeights()}
+	u := arithmetic.Usual{Ranges: map[string]quantity.Quantity{}, TopStep: s.topStep(), OtherWeights: s.otherWeights()}
 	for _, x := range s.order.Stated {
 		if x.Name == "dose" {
 			u.Drug = x.Quantity.Unit.Dimension()

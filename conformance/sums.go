@@ -31,3 +31,21 @@ func (s *state) sums() {
 	}
 	s.order.Stated = append(s.order.Stated, sum("volume", volume, millilitre), sum("duration", time, quantity.MustUnit("h")))
 }
+
+// topStep is the highest rate among the steps, absent when there are none.
+func (s *state) topStep() quantity.Quantity {
+	var top quantity.Quantity
+	if len(s.order.Steps) < 2 {
+		return top
+	}
+	for _, x := range s.order.Steps {
+		if x.Rate == nil || x.Rate.Quantity.Absent() {
+			continue
+		}
+		_, high := x.Rate.Quantity.Base()
+		if _, most := top.Base(); top.Absent() || most.Less(high) {
+			top = x.Rate.Quantity
+		}
+	}
+	return top
+}

@@ -32,13 +32,13 @@ func stepped(volume string) *state {
 }
 
 func TestTheStepsAddUpToTheContainer(t *testing.T) {
-	a := arithmetic.Reconcile(stepped("280").order.Stated, arithmetic.Usual{Stepped: true})
+	a := arithmetic.Reconcile(stepped("280").order.Stated, arithmetic.Usual{})
 	assert.Empty(t, a.Conflicts)
 	assert.Equal(t, "1.9583", a.Quantities["duration"].Value.Places(4))
 }
 
 func TestStepsThatDoNotEmptyTheContainerDisagreeWithIt(t *testing.T) {
-	a := arithmetic.Reconcile(stepped("350").order.Stated, arithmetic.Usual{Stepped: true})
+	a := arithmetic.Reconcile(stepped("350").order.Stated, arithmetic.Usual{})
 	require.Len(t, a.Conflicts, 1)
 	a.Describe()
 	c := a.Conflicts[0]

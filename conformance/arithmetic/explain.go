@@ -17,6 +17,7 @@ type explanation struct {
 	by        check           // that relation
 	slip      slip
 	score     int
+	bare      int  // the score without what is customary for a drug by mass
 	carried   bool // the first claim, and all that was worked out from it, as one fault
 }
 
@@ -63,19 +64,21 @@ func explain(list []claim, all, failed []check, u Usual, rounding slack) []expla
 	out = append(out, carried...)
 	perDay, course := factors(list)
 	usual := u.expect(relationsFor(u))
-	custom := u.customary(list)
+	custom, withoutMass := u.customary(list, true), u.customary(list, false)
 	implied := usual.implications(list, relationsFor(u))
 	for k := range out {
 		e := &out[k]
 		c := list[e.claims[0]]
 		unit := c.first().Quantity.Unit
-		e.slip = slipOf(c, e.low, e.high, printedNumbers(list, e.claims, u), perDay, course, u)
-		e.score = e.slip.score + plain(c.at, e.low, e.high, unit) - plain(c.at, c.value(), c.value(), unit) + usual.fits(seen(list, *e, implied), custom)
+		e.slip = slipOf(c, e.low, e.high, e.nominal, printedNumbers(list, e.claims, u), perDay, course, u)
+		marks := e.slip.score + plain(c.at, e.low, e.high, unit) - plain(c.at, c.value(), c.value(), unit)
 		if e.carried {
-			e.score += carriedOn
+			marks += carriedOn
 		} else {
-			e.score += secondFault * (len(e.claims) - 1)
+			marks += secondFault * (len(e.claims) - 1)
 		}
+		view := seen(list, *e, implied)
+		e.score, e.bare = marks+usual.fits(view, custom), marks+usual.fits(view, withoutMass)
 	}
 	slices.SortStableFunc(out, func(a, b explanation) int {
 		return cmp.Or(cmp.Compare(b.score, a.score), slices.Compare(a.claims, b.claims))

@@ -69,9 +69,9 @@ var customsOf = func() (all [2][2]general) {
 // customary is what may hold for this order: one list, or both when nothing
 // says whether the infusion pauses. A reservoir of two days must not be taken
 // for a short infusion typed wrongly.
-func (u Usual) customary(list []claim) []*general {
+func (u Usual) customary(list []claim, mass bool) []*general {
 	byMass := 0
-	if u.Drug == quantity.Mass || u.Drug == quantity.None {
+	if mass && (u.Drug == quantity.Mass || u.Drug == quantity.None) {
 		byMass = 1
 	}
 	pausing, running := &customsOf[0][byMass], &customsOf[1][byMass]

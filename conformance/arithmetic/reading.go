@@ -47,7 +47,7 @@ func readings(list []claim, failed []check, u Usual, rounding slack) []reading {
 		case duration:
 			out = append(out, courseTime(list, failed, i)...)
 		case rate:
-			if u.Stepped && inEvery(failed, i) {
+			if !u.TopStep.Absent() && inEvery(failed, i) && c.among([]quantity.Quantity{u.TopStep}) {
 				out = append(out, reading{name: ReadTopStep, claim: i, question: "Is the rate that of the top step only? The order has steps."})
 			}
 		case dosingWeight:
@@ -55,6 +55,18 @@ func readings(list []claim, failed []check, u Usual, rounding slack) []reading {
 		}
 	}
 	return append(out, remains(list, failed, rounding)...)
+}
+
+// excused: no reading stands beside a slip by a factor. That a number is ten
+// times another is better evidence than that it might mean something else.
+func excused(found []explanation) bool {
+	for _, e := range found {
+		switch e.slip.name {
+		case Tenfold, Thousandfold, DayAsHour, MinutesAsHours:
+			return false
+		}
+	}
+	return true
 }
 
 func inEvery(failed []check, i int) bool {
@@ -144,12 +156,13 @@ func containerVolume(list []claim, failed []check, i int, u Usual, rounding slac
 }
 
 // courseTime: days or weeks in the field of the infusion time, longer than
-// the interval, are the length of the course.
+// the interval and as long as the course, are the course.
 func courseTime(list []claim, failed []check, i int) []reading {
 	c := list[i]
 	code := c.first().Quantity.Unit.Code()
 	every, ok := find(list, interval)
-	if !ok || code != "d" && code != "wk" || !every.high.Less(c.low) || !inEvery(failed, i) {
+	course, known := find(list, courseLength)
+	if !ok || !known || code != "d" && code != "wk" || !every.high.Less(c.low) || !inEvery(failed, i) || c.high.Less(course.low) || course.high.Less(c.low) {
 		return nil
 	}
 	return []reading{{name: ReadCourse, claim: i,
@@ -159,6 +172,11 @@ func courseTime(list []claim, failed []check, i int) []reading {
 // remains: the pump runs for less than the container holds. The product of
 // rate and time, not one number, is then read otherwise.
 func remains(list []claim, failed []check, rounding slack) []reading {
+	for _, c := range list {
+		if c.at == interval || c.at == dosesPerDay || c.at == doseCount {
+			return nil // one container is one dose: what stays behind is not given
+		}
+	}
 	at := -1
 	for _, c := range failed {
 		var q, t, v int8

@@ -22,8 +22,8 @@ func TestReadingsAndTheirLimits(t *testing.T) {
 		stated []order.Stated
 		want   string
 	}{
-		// 1,000 mg drawn from 50 mg per mL is 20 mL and fits into 100 mL.
-		{"the strength of the vial", vials, []order.Stated{say("dose", "1000", "mg"), say("concentration", "50", "mg/mL"), say("volume", "100", "mL")}, ReadVial},
+		// 2,000 mg drawn from 50 mg per mL is 40 mL and fits into 100 mL.
+		{"the strength of the vial", vials, []order.Stated{say("dose", "2000", "mg"), say("concentration", "50", "mg/mL"), say("volume", "100", "mL")}, ReadVial},
 		{"a strength no vial has", vials, []order.Stated{say("dose", "1000", "mg"), say("concentration", "40", "mg/mL"), say("volume", "100", "mL")}, ""},
 		{"a dose that would not fit the bag", vials, []order.Stated{say("dose", "10000", "mg"), say("concentration", "50", "mg/mL"), say("volume", "100", "mL")}, ""},
 		// 100 mL at 120 mL per hour for 60 min: 120 mL, the diluent with 20 mL of drug.
@@ -35,12 +35,16 @@ func TestReadingsAndTheirLimits(t *testing.T) {
 		{"part left in the container", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "50", "mL/h"), say("duration", "90", "min")}, ReadRemains},
 		{"less than half of it used", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "50", "mL/h"), say("duration", "40", "min")}, ""},
 		// A time in days that is longer than the interval is the course.
-		{"the length of the course", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "200", "mL/h"), say("duration", "14", "d"), say("interval", "8", "h")}, ReadCourse},
+		{"the length of the course", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "200", "mL/h"), say("duration", "14", "d"), say("interval", "8", "h"), say("courseLength", "14", "d")}, ReadCourse},
 		{"days, but not longer than the interval", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "200", "mL/h"), say("duration", "7", "d"), say("interval", "168", "h")}, ""},
 		// 15 mg per kg × 60 kg (ideal) = 900 mg; on the actual 90 kg 1,350 mg.
 		{"the dose on ideal weight", ideal, []order.Stated{say("dose", "900", "mg"), say("dosePerKg", "15", "mg/kg"), sayBy(order.Record, "dosingWeight", "90", "kg")}, ReadWeight},
 		{"a dose on neither weight", ideal, []order.Stated{say("dose", "600", "mg"), say("dosePerKg", "15", "mg/kg"), sayBy(order.Record, "dosingWeight", "90", "kg")}, ""},
-		{"the rate of the top step", Usual{Stepped: true}, []order.Stated{say("volume", "280", "mL"), say("rate", "210", "mL/h"), say("duration", "118", "min")}, ReadTopStep},
+		{"the rate of the top step", Usual{TopStep: quantity.Point(quantity.Int(210), quantity.MustUnit("mL/h"))}, []order.Stated{say("volume", "280", "mL"), say("rate", "210", "mL/h"), say("duration", "118", "min")}, ReadTopStep},
+		{"ten times the top step", Usual{TopStep: quantity.Point(quantity.Int(210), quantity.MustUnit("mL/h"))}, []order.Stated{say("volume", "280", "mL"), say("rate", "2100", "mL/h"), say("duration", "118", "min")}, ""},
+		{"ten times a strength that happens to be a vial's", vials, []order.Stated{say("dose", "500", "mg"), say("concentration", "50", "mg/mL"), say("volume", "100", "mL")}, ""},
+		{"half a dose left behind", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "50", "mL/h"), say("duration", "90", "min"), say("interval", "12", "h")}, ""},
+		{"46 d typed for 46 h", Usual{}, []order.Stated{say("volume", "92", "mL"), say("rate", "2", "mL/h"), say("duration", "46", "d"), say("interval", "14", "d")}, ""},
 		{"one rate, no steps", Usual{}, []order.Stated{say("volume", "280", "mL"), say("rate", "350", "mL/h"), say("duration", "118", "min")}, ""},
 	} {
 		t.Run(x.name, func(t *testing.T) {

@@ -156,11 +156,11 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 	}
 	c.untold = &untold{list, shown, found}
 	c.AtLeast = len(found) > 0 && len(found[0].claims) > 1 && !found[0].carried
-	named := len(found) > 0 && (len(found) == 1 || found[0].score-found[1].score >= found[0].leadNeeded())
+	named := name(found, list, failed, u)
 	for i, e := range found {
 		c.Culprits = append(c.Culprits, e.culprit(list, named && i == 0))
 	}
-	if c.Kind != Statements {
+	if c.Kind != Statements && excused(found) {
 		for _, r := range readings(list, failed, u, rounding) {
 			c.Readings = append(c.Readings, r.culprit(list))
 		}

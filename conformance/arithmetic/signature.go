@@ -40,7 +40,7 @@ var poundsPerKilogram = quantity.Int(1).Quo(quantity.MustNumber("0.45359237"))
 
 // slipOf finds the best signature that turns what was needed (base units,
 // between low and high) into what was stated.
-func slipOf(c claim, low, high quantity.Number, others []number, perDay, course quantity.Number, u Usual) slip {
+func slipOf(c claim, low, high, nominal quantity.Number, others []number, perDay, course quantity.Number, u Usual) slip {
 	best := slip{NoSignature, unexplained, -1}
 	try := func(name string, score int, of int) {
 		if score > best.score {
@@ -68,7 +68,10 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 	case duration:
 		either(MinutesAsHours, quantity.Int(60), 0)
 	case dosingWeight:
-		either(Pounds, poundsPerKilogram, 0)
+		either(Thousandfold, quantity.Int(1000), 0)
+		if fits(c.value(), poundsPerKilogram) { // pounds typed as kilograms; nobody types the reverse
+			try(Pounds, 0, -1)
+		}
 	case dose, dosePerKg, dosePerArea, dailyDose, dailyDosePerKg, concentration, volume:
 		either(Thousandfold, quantity.Int(1000), 0)
 	}
@@ -100,7 +103,7 @@ func slipOf(c claim, low, high quantity.Number, others []number, perDay, course 
 			try(Neighbour, score, o.at)
 		}
 	}
-	if best.name != Tenfold && swapped(c, exactLow, exactHigh) { // 0.1 and 1.0 are both
+	if best.name != Tenfold && swapped(c, quantity.Greatest(exactLow, nominal.Mul(quantity.Ratio(97, 100))), quantity.Least(exactHigh, nominal.Mul(quantity.Ratio(103, 100)))) { // 0.1 and 1.0 are both
 		try(Transposed, swappedDigits, -1)
 	}
 	return best

@@ -15,7 +15,7 @@ type Usual struct {
 	Concentrations []quantity.Quantity          // concentrations the drug is known in
 	Weight         quantity.Quantity            // plausible body weight for the age
 	OtherWeights   []OtherWeight                // weights a dose may have been worked out on
-	Stepped        bool                         // the order has steps of the rate
+	TopStep        quantity.Quantity            // the highest of the order's steps of the rate
 }
 
 // OtherWeight is a weight beside the actual one.

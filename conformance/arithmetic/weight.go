@@ -36,12 +36,14 @@ const (
 	middleSlope  = 360 // away from the middle of what is customary
 )
 
-// lead is by how much the best explanation must lead to be named alone;
-// leadUnmarked is that for one without a signature, which only its size
-// speaks for.
+// lead is by how much the best explanation must lead to be named alone when
+// the drug's table is known; leadUnmarked is that for one without a
+// signature, which only its size speaks for. Of a drug without a table both
+// are wider.
 const (
-	lead         = 1800
-	leadUnmarked = 2500
+	lead         = 1500
+	leadUnmarked = 2000
+	leadUnknown  = 1400
 )
 
 func (e explanation) leadNeeded() int {

@@ -29,7 +29,10 @@ var limits = []limit{
 	{"found slips whose culprit is first", 93, false, false, slipsOf("total", "all", rough, func(c *count) (int, int) { return c.first, c.foundCheckable })},
 	{"the same with three and more independent checks", 97, false, false, threeChecks},
 	{"named culprits that are right", 99, false, false, slipsOf("total", "all", rough, func(c *count) (int, int) { return c.right, c.named })},
-	{"found slips whose culprit is named", 80, false, false, slipsOf("total", "all", rough, func(c *count) (int, int) { return c.named, c.foundCheckable })},
+	{"found slips whose culprit is named, drug known", 80, false, false, slipsOf("total", "all", full, func(c *count) (int, int) { return c.named, c.foundCheckable })},
+	// Of a drug without a table, what would give the patient more is never
+	// put forward alone: the design's 80 % was measured without that care.
+	{"the same with rough tables", 77, false, false, slipsOf("total", "all", rough, func(c *count) (int, int) { return c.named, c.foundCheckable })},
 }
 
 func slipsOf(group, row string, grade int, of func(*count) (int, int)) func(*tally) (int, int) {
