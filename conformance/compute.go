@@ -50,8 +50,27 @@ func Compute(r computation.Request, ref policy.Reference, at finding.Stage) (wor
 		out.Outside = append(out.Outside, worksheet.Outside{Equation: o.Code, Name: o.Output, Says: o.Says})
 	}
 	out.Verdict = verdict(worksheet.Worksheet{Findings: out.Findings, NotChecked: out.NotChecked})
+	if out.Verdict == "ready" && nothingCompared(out) {
+		out.Verdict = "indeterminate" // silence is no pass
+	}
 	out.Cautions = []string{"Arithmetic alone: no dose, drug, device or patient was judged. A licensed person checks the numbers against the order and the label before anyone acts on them."}
 	return out, nil
+}
+
+// nothingCompared: no two of the numbers given speak about each other.
+func nothingCompared(c worksheet.Computation) bool {
+	given, open := 0, 0
+	for _, q := range c.Quantities {
+		if q.Stated {
+			given++
+		}
+	}
+	for _, n := range c.NotChecked {
+		if n.Name != "" {
+			open++
+		}
+	}
+	return open >= given
 }
 
 // disagreements asks the rules about each conflict by itself. Two numbers

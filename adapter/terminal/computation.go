@@ -26,6 +26,8 @@ func Computation(c worksheet.Computation, color bool) string {
 	case len(c.Findings) > 0:
 		p.line("The numbers disagree slightly, beyond their digits.")
 		findings(p, worksheet.Worksheet{Findings: c.Findings})
+	case c.Verdict == "indeterminate":
+		p.line("Nothing was compared: no two of the numbers given speak about each other.")
 	default:
 		p.line("No disagreement found among the numbers given.")
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -31,6 +32,14 @@ func TestComputeEndsAsTheContractSays(t *testing.T) {
 		{"an unknown equation", []string{"rate=5mL/h", "--equation", "E99"}, 2},
 		{"an unknown output", []string{"rate=5mL/h", "--output", "fhir"}, 2},
 		{"two measures without a molar mass", []string{"dose=15meq", "vialStrength=2mg/mL"}, 2},
+		{"two weights", []string{"weight=154kg", "weight=70kg", "dosePerKg=15mg/kg", "dose=2310mg"}, 2},
+		{"both sexes", []string{"sex=male", "sex=female", "age=60a"}, 2},
+		{"a dose in percent", []string{"dose=15%", "volume=100mL"}, 2},
+		{"equivalents against moles", []string{"dose=40meq", "dose=40mmol"}, 2},
+		{"a count in mg per kg", []string{"doseCount=15mg/kg"}, 2},
+		{"a tolerance above the whole", []string{"tolerance=15", "fill=240mL"}, 2},
+		{"a filtration rate for a surface that is not read", []string{"glomerularFiltrationRate=90mL/min/{BSA}", "targetAUC=5mg.min/mL"}, 2},
+		{"more steps than are read", append(slices.Repeat([]string{"step=10mL/h@1min"}, 51), "volume=20mL"), 2},
 		{"a zone that is none", []string{"zone=Nowhere", "rate=5mL/h"}, 2},
 		{"a list of NAMEs", []string{"--list"}, 0},
 		{"a list for programs", []string{"--list", "--output", "json"}, 0},
@@ -117,4 +126,26 @@ func TestAReservoirEndsInAWindow(t *testing.T) {
 	assert.Equal(t, "2026-03-09T15:00:00-04:00", answer.Quantities["endsAt"].Value)
 	assert.Equal(t, "2026-03-09T08:44:20-04:00", answer.Quantities["endsEarliest"].Value)
 	assert.Equal(t, "2026-03-09T23:28:14-04:00", answer.Quantities["endsLatest"].Value)
+}
+
+// Nothing that agrees is no agreement.
+func TestSilenceIsNoPass(t *testing.T) {
+	for _, args := range [][]string{{"dose=5mg"}, {"fill=270mL", "nominalRate=5mL/h", "rate=50mL/h"}, {"targetAUC=5mg.min/mL", "creatinineClearance=90mL/min", "dose=5750mg"}} {
+		r := weir(t, "", append([]string{"compute"}, args...)...)
+		assert.Contains(t, r.out, "Nothing was compared", args)
+		for _, a := range args {
+			name, _, _ := strings.Cut(a, "=")
+			assert.Contains(t, strings.Join(strings.Fields(r.out[strings.Index(r.out, "NOT CHECKED"):]), " "), notation.Name(name))
+		}
+	}
+}
+
+// Counted things stay things, and equivalents meet mass through the molar
+// mass: potassium chloride 74.55 g/mol, 40 meq are 2,982 mg.
+func TestMeasuresAreNeverMixed(t *testing.T) {
+	r := weir(t, "", "compute", "dose=100{unit}", "volume=10mL")
+	assert.Contains(t, r.out, "10 unit")
+	assert.NotContains(t, r.out, "mg per mL")
+	assert.Equal(t, 0, weir(t, "", "compute", "dose=40meq", "dose=2982mg", "molarMass=74.55g/mol", "valence=1", "volume=1000mL").code)
+	assert.Equal(t, 1, weir(t, "", "compute", "dose=400meq", "dose=2982mg", "molarMass=74.55g/mol", "valence=1", "volume=1000mL").code)
 }

@@ -48,7 +48,7 @@ func settle(list []claim, rels []relation, rounding slack, conflicts []Conflict,
 			continue
 		}
 		value, by, ok := derive(firsts, rels, at, mask)
-		unit, known := unitFor(at, u.Drug)
+		unit, known := unitFor(at, u)
 		if !ok || !known {
 			continue
 		}
@@ -174,27 +174,36 @@ var amounts = map[quantity.Dimension]string{quantity.None: "mg", quantity.Mass: 
 var derivedUnits = func() map[quantity.Dimension][nameCount]quantity.Unit {
 	all := map[quantity.Dimension][nameCount]quantity.Unit{}
 	for drug, amount := range amounts {
-		codes := [nameCount]string{dose: amount, dosePerKg: amount + "/kg", dosePerArea: amount + "/m2", dosingWeight: "kg",
-			bodySurfaceArea: "m2", concentration: amount + "/mL", volume: "mL", rate: "mL/h", drugRate: amount + "/h",
-			drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d", dailyDosePerKg: amount + "/kg/d",
-			doseCount: "1", courseLength: "d"}
 		measured := drug
 		if drug == quantity.None {
 			measured = quantity.Mass
 		}
-		var units [nameCount]quantity.Unit
-		for at, code := range codes {
-			want, _ := Dimension(Names[at], measured)
-			units[at], _ = quantity.MustUnit(code).As(want)
-		}
-		all[drug] = units
+		all[drug] = unitsOf(amount, measured)
 	}
 	return all
 }()
 
+// countedUnits are the units of a drug that is counted in things.
+var countedUnits = unitsOf("{unit}", quantity.None)
+
+func unitsOf(amount string, measured quantity.Dimension) (units [nameCount]quantity.Unit) {
+	codes := [nameCount]string{dose: amount, dosePerKg: amount + "/kg", dosePerArea: amount + "/m2", dosingWeight: "kg",
+		bodySurfaceArea: "m2", concentration: amount + "/mL", volume: "mL", rate: "mL/h", drugRate: amount + "/h",
+		drugRatePerKg: amount + "/kg/h", duration: "h", interval: "h", dosesPerDay: "/d", dailyDose: amount + "/d", dailyDosePerKg: amount + "/kg/d",
+		doseCount: "1", courseLength: "d"}
+	for at, code := range codes {
+		want, _ := Dimension(Names[at], measured)
+		units[at], _ = quantity.MustUnit(code).As(want)
+	}
+	return units
+}
+
 // unitFor is the unit a derived quantity is given in, false for a drug that
 // is measured in none of the known ways.
-func unitFor(at int, drug quantity.Dimension) (quantity.Unit, bool) {
-	units, ok := derivedUnits[drug]
+func unitFor(at int, u Usual) (quantity.Unit, bool) {
+	if u.Counted {
+		return countedUnits[at], true
+	}
+	units, ok := derivedUnits[u.Drug]
 	return units[at], ok
 }

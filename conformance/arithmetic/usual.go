@@ -9,6 +9,7 @@ import (
 // value stands for an unknown drug.
 type Usual struct {
 	Drug           quantity.Dimension           // what the drug is measured in; zero: mass
+	Counted        bool                         // the drug is counted in things: no dimension, and no mass
 	Continuous     bool                         // the infusion never pauses
 	Rounding       quantity.Quantity            // the step doses are rounded to
 	Ranges         map[string]quantity.Quantity // usual range by NAME, from the drug's table row

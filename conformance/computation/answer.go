@@ -11,7 +11,7 @@ import (
 )
 
 // indexed reports whether a filtration rate is one for 1.73 m² of surface.
-func indexed(u quantity.Unit) bool { return strings.Contains(u.Code(), "1.73") }
+func indexed(u quantity.Unit) bool { return strings.Contains(u.Code(), "{1.73_m2}") }
 
 // answer puts together what follows, in the units asked for.
 func (c *run) answer() Answer {
@@ -43,17 +43,47 @@ func (c *run) answer() Answer {
 	return a
 }
 
-// unchecked leaves out what an equation outside the network checks.
+// unchecked are the numbers given that nothing else given speaks about: no
+// relation of the network, no equation whose answer was given as well.
 func (c *run) unchecked() []arithmetic.Unchecked {
 	checked := map[string]bool{}
+	reach := func(name string) {
+		checked[name] = true
+		for n := range c.known[name].from {
+			checked[n] = true
+		}
+	}
 	for _, e := range c.active {
 		if k, ok := c.known[e.Output]; ok && k.stated != nil && len(c.ready(e)) == 0 && !c.restsOn(e, e.Output) {
 			for _, n := range append(c.uses(e), e.Output) {
-				checked[n] = true
+				reach(n)
 			}
 		}
 	}
-	return slices.DeleteFunc(slices.Clone(c.network.Unchecked), func(u arithmetic.Unchecked) bool { return checked[u.Name] })
+	open := map[string]arithmetic.Unchecked{}
+	for _, u := range c.network.Unchecked {
+		open[u.Name] = u
+	}
+	for _, name := range arithmetic.Names {
+		if _, lacks := open[name]; !lacks && c.network.Relations > 0 {
+			if k, ok := c.known[name]; ok && (k.stated != nil || c.entered[name]) {
+				reach(name)
+			}
+		}
+	}
+	var out []arithmetic.Unchecked
+	for _, n := range names {
+		k, ok := c.known[n.Name]
+		if !ok || k.stated == nil || checked[n.Name] {
+			continue
+		}
+		u, known := open[n.Name]
+		if !known {
+			u = arithmetic.Unchecked{Name: n.Name, Place: place(n.Name)}
+		}
+		out = append(out, u)
+	}
+	return out
 }
 
 // restsOn reports whether an input of the equation was itself worked out

@@ -7,6 +7,7 @@ import (
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/conformance/equation"
 	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
@@ -59,12 +60,13 @@ type run struct {
 	active  []equation.Equation
 	outside map[string]Outside
 	network arithmetic.Agreement
+	entered map[string]bool // NAMEs an equation outside gave to the network
 }
 
 // Compute works out what follows.
 func Compute(r Request) (Answer, error) {
-	c := &run{request: r, known: map[string]known{}, words: map[string]Given{}, outside: map[string]Outside{}}
-	if err := c.choose(r.Equations); err != nil {
+	c := &run{request: r, known: map[string]known{}, words: map[string]Given{}, outside: map[string]Outside{}, entered: map[string]bool{}}
+	if err := c.choose(r); err != nil {
 		return Answer{}, err
 	}
 	c.take(r.Given)
@@ -84,9 +86,14 @@ func Compute(r Request) (Answer, error) {
 	return c.answer(), nil
 }
 
+// meanGlucose are the equations that give the glucose rate of a cycle by its
+// mean: too low, so the plateau alone stands.
+var meanGlucose = []string{"E24", "E24-mass"}
+
 // choose picks the equations in use: of those that give one quantity, the
 // variants that were asked for, else the others.
-func (c *run) choose(codes []string) error {
+func (c *run) choose(r Request) error {
+	codes, cycles := r.Equations, slices.ContainsFunc(r.Given, func(g Given) bool { return g.Name == "cycle" || g.Name == "plateauRate" })
 	asked := map[string]bool{}
 	for _, code := range codes {
 		e, ok := equation.Find(code)
@@ -96,6 +103,9 @@ func (c *run) choose(codes []string) error {
 		asked[e.Output] = true
 	}
 	for _, e := range append(links(), equation.All()...) {
+		if cycles && slices.Contains(meanGlucose, e.Code) {
+			continue
+		}
 		if slices.Contains(codes, e.Code) || !asked[e.Output] && !e.Variant {
 			c.active = append(c.active, e)
 		}
@@ -165,6 +175,23 @@ func (c *run) equations() {
 // steppedRates have no one value when the rate changes on the way.
 var steppedRates = []string{"rate", "ratePerKg", "drugRate", "drugRatePerKg"}
 
+// usual is what the network may know: the strength of the vial, and other
+// weights a dose may have been worked out on.
+func (c *run) usual() arithmetic.Usual {
+	u := arithmetic.Usual{Drug: c.drug, Counted: c.drug == quantity.None}
+	if k, ok := c.known["vialStrength"]; ok {
+		u.Concentrations = []quantity.Quantity{quantity.Point(k.unit.FromBase(k.value), k.unit)}
+	}
+	if _, own := c.known["weight"]; own {
+		for _, name := range []string{"idealBodyWeight", "adjustedBodyWeight"} {
+			if k, ok := c.known[name]; ok {
+				u.OtherWeights = append(u.OtherWeights, arithmetic.OtherWeight{Says: notation.Name(name), Quantity: quantity.Point(k.unit.FromBase(k.value), k.unit)})
+			}
+		}
+	}
+	return u
+}
+
 // withheld: with two steps or more there is no one rate, and a dose that is
 // rounded first gives the day's total by its rounded size.
 func (c *run) withheld(name string) bool {
@@ -174,7 +201,7 @@ func (c *run) withheld(name string) bool {
 
 // reconcile asks the network and takes from it what nobody stated.
 func (c *run) reconcile() {
-	c.network = arithmetic.Reconcile(c.statements(), arithmetic.Usual{Drug: c.drug})
+	c.network = arithmetic.Reconcile(c.statements(), c.usual())
 	if c.network.TooMany {
 		return
 	}
@@ -222,6 +249,7 @@ func (c *run) statements() []order.Stated {
 			}
 			out = append(out, s)
 		case !slices.ContainsFunc(k.ways, func(d order.Derivation) bool { return strings.HasPrefix(d.Citation, networkCitation) }):
+			c.entered[name] = true
 			out = append(out, order.Stated{Name: name, Quantity: quantity.Range(k.unit.FromBase(k.low), k.unit.FromBase(k.high), k.unit),
 				Witness: order.Computed, Place: place(name)})
 		}

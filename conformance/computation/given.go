@@ -1,11 +1,13 @@
 package computation
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
 
+	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/quantity"
 )
 
@@ -39,9 +41,20 @@ func (e *ArgumentError) Error() string {
 // needs less than half of it.
 const mostArgument = 200
 
-// Parse reads arguments of the form NAME=QUANTITY.
+// mostArguments and mostSteps bound the work on an absurd command line.
+const (
+	mostArguments = 400
+	mostSteps     = 50
+)
+
+// Parse reads arguments of the form NAME=QUANTITY. The order in which they
+// are typed is no part of the answer, but for steps.
 func Parse(arguments []string) ([]Given, error) {
+	if len(arguments) > mostArguments {
+		return nil, &ArgumentError{"", "are too many arguments", fmt.Sprintf("at most %d are read", mostArguments)}
+	}
 	var out []Given
+	steps := 0
 	for _, a := range arguments {
 		if len(a) > mostArgument {
 			return nil, &ArgumentError{a, "is too long", fmt.Sprintf("an argument has at most %d characters", mostArgument)}
@@ -58,11 +71,27 @@ func Parse(arguments []string) ([]Given, error) {
 		if err != nil {
 			return nil, &ArgumentError{a, err.Error(), "give " + n.wants()}
 		}
+		if g.Name == "step" {
+			if steps++; steps > mostSteps {
+				return nil, &ArgumentError{a, "is one step too many", fmt.Sprintf("at most %d are read", mostSteps)}
+			}
+		}
 		if g.Name != "step" && slices.ContainsFunc(out, func(h Given) bool { return h.Name == g.Name && h.Drug == g.Drug && h.same(g) }) {
 			continue // the same thing said twice is said once
 		}
+		if i := slices.IndexFunc(out, func(h Given) bool { return h.Name == g.Name }); i >= 0 && g.Name != "step" && !arithmetic.Knows(g.Name) {
+			return nil, &ArgumentError{a, "is a second, different value of " + g.Name, "give the one that is right: only numbers of the infusion itself are compared with each other"}
+		}
 		out = append(out, g)
 	}
+	slices.SortStableFunc(out, func(a, b Given) int {
+		if c := rank(a.Name) - rank(b.Name); c != 0 || a.Quantity.Absent() || b.Quantity.Absent() {
+			return c
+		}
+		x, _ := a.Quantity.Base()
+		y, _ := b.Quantity.Base()
+		return cmp.Or(x.Cmp(y), cmp.Compare(a.Quantity.Unit.Code(), b.Quantity.Unit.Code()))
+	})
 	return out, nil
 }
 
@@ -136,13 +165,23 @@ func (n Name) given(text string) (Given, error) {
 	if q.Low.Sign() < 0 || q.Low.Sign() == 0 && !slices.Contains(mayBeNothing, n.Name) {
 		return g, fmt.Errorf("must be above 0")
 	}
+	if slices.Contains(parts, n.Name) && quantity.Int(1).Less(q.Unit.ToBase(q.Low)) {
+		return g, fmt.Errorf("is above 100 %%")
+	}
+	if strings.HasSuffix(n.Name, "FiltrationRate") && strings.Contains(q.Unit.Code(), "{") && !indexed(q.Unit) {
+		return g, fmt.Errorf("has an annotation that is not read: a rate is for 1.73 m² of surface (mL/min/{1.73_m2}) or for this body (mL/min)")
+	}
 	g.Literal = literal
 	return n.fit(g, q)
 }
 
+// parts are fractions of a whole.
+var parts = []string{"tolerance", "emittedFraction", "withdrawalFraction", "residualFraction"}
+
 // mayBeNothing are the NAMEs that are 0 when there is none.
 var mayBeNothing = []string{"basal", "rampUp", "rampDown", "diluent", "overfill", "residual", "keepOpenRate", "tolerance",
-	"electrolytes", "lipid", "aminoAcids", "dextrose", "weakerConcentration"}
+	"electrolytes", "lipid", "aminoAcids", "dextrose", "weakerConcentration", "electrolyteConcentration", "lipidConcentration",
+	"aminoAcidConcentration", "dextroseConcentration"}
 
 func instant(text string) (time.Time, bool, error) {
 	if t, err := time.Parse(time.DateOnly, text); err == nil {
@@ -180,8 +219,8 @@ func (n Name) fit(g Given, q quantity.Quantity) (Given, error) {
 		if !ok {
 			continue
 		}
-		if a.dimension == quantity.None && cancels(q.Unit) {
-			continue // mg/kg is no count of things
+		if a.dimension == quantity.None && n.OfDrug() && !strings.Contains(q.Unit.Code(), "{") || n.Body == 0 && n.Name != "poundsPerKilogram" && cancels(q.Unit) {
+			continue // mg/kg and 15 % are no count of things
 		}
 		if u, ok := q.Unit.As(want.Dimension()); ok {
 			g.Quantity = quantity.Range(q.Low, q.High, u)
@@ -231,8 +270,9 @@ func (n Name) meant(q quantity.Quantity) string {
 
 // cancels: a mass stands above and below the line, as in mg/kg.
 func cancels(u quantity.Unit) bool {
-	_, ok := u.As(u.Dimension().Times(quantity.Mass).Per(quantity.BodyMass))
-	return ok
+	_, below := u.As(u.Dimension().Times(quantity.Mass).Per(quantity.BodyMass))
+	_, above := u.As(u.Dimension().Times(quantity.BodyMass).Per(quantity.Mass))
+	return above && below
 }
 
 // step reads RATE or RATE@TIME.

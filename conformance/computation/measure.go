@@ -42,6 +42,24 @@ func (c *run) oneDrug() error {
 			}
 		}
 	}
+	for _, g := range c.extra {
+		if n, _ := lookup(g.Name); n.OfDrug() && g.Drug == quantity.Mass {
+			c.drug = quantity.Mass
+		}
+	}
+	for i, g := range c.extra {
+		n, _ := lookup(g.Name)
+		if !n.OfDrug() || g.Drug == c.drug {
+			continue
+		}
+		factor, _, ok := c.toMass(g.Drug)
+		if !ok || c.drug != quantity.Mass {
+			return otherMeasure(g.Name, g, c.drug)
+		}
+		unit, _ := n.InUnit(c.drug)
+		c.extra[i].Quantity = quantity.Point(unit.FromBase(g.Quantity.Unit.ToBase(g.Quantity.Middle()).Mul(factor)), unit)
+		c.extra[i].Literal, c.extra[i].Drug = "", c.drug
+	}
 	for _, name := range given {
 		k := c.known[name]
 		if k.drug == c.drug {
@@ -49,8 +67,7 @@ func (c *run) oneDrug() error {
 		}
 		factor, says, ok := c.toMass(k.drug)
 		if !ok || c.drug != quantity.Mass {
-			return &ArgumentError{name + "=" + k.stated.Quantity.String(), "is measured in " + k.drug.String() + ", another value in " + c.drug.String(),
-				"give molarMass (and valence for equivalents), or all in one measure"}
+			return otherMeasure(name, *k.stated, c.drug)
 		}
 		n, _ := lookup(name)
 		unit, _ := n.InUnit(c.drug)
@@ -60,6 +77,11 @@ func (c *run) oneDrug() error {
 		c.known[name] = k
 	}
 	return nil
+}
+
+func otherMeasure(name string, g Given, drug quantity.Dimension) error {
+	return &ArgumentError{name + "=" + g.Quantity.String(), "is measured in " + g.Drug.String() + ", another value in " + drug.String(),
+		"give molarMass (and valence for equivalents), or all in one measure"}
 }
 
 // toMass is the mass of one base unit of an amount or of equivalents.

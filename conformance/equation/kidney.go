@@ -41,11 +41,17 @@ var kidney = []Equation{
 	schwartz("E18-child", []string{"age"}, nil, false),
 	{
 		Code: "E20", Title: "Carboplatin dose, Calvert", Output: "dose", Inputs: []string{"targetAUC", "absoluteFiltrationRate"},
-		Formula: "dose = targetAUC × (min(absoluteFiltrationRate, 125 mL/min) + 25 mL/min)",
-		Limits: "The whole dose in mg, never per m²; the rate is absolute, in mL/min. An estimated rate above 125 mL/min counts as 125, " +
+		Optional: []string{"age"},
+		Formula:  "dose = targetAUC × (min(absoluteFiltrationRate, 125 mL/min) + 25 mL/min)",
+		Limits: "Adults. The whole dose in mg, never per m²; the rate is absolute, in mL/min. An estimated rate above 125 mL/min counts as 125, " +
 			"so the greatest dose is targetAUC × 150 mL/min; a measured rate is not capped and needs a person.",
 		Source: "US FDA communication on carboplatin dosing; carboplatin dosing appendix of the NCCN order templates, 2020",
 		Solve: func(v Values) (Bounds, error) {
+			if v.Has("age") {
+				if says := notAdult(v); says != "" {
+					return outside("%s", says)
+				}
+			}
 			rate := quantity.Least(v.Base("absoluteFiltrationRate"), of("125", "mL/min"))
 			return Exactly(v.Base("targetAUC").Mul(rate.Add(of("25", "mL/min"))))
 		},

@@ -4,7 +4,7 @@ package equation
 // drug per day, so the loading dose counts once in one day.
 var loading = []Equation{
 	{
-		Code: "E08", Title: "Drug per kg in the first 24 hours with a loading dose", Output: "dailyDosePerKg",
+		Code: "E08", Variant: true, Title: "Drug per kg in the first 24 hours with a loading dose", Output: "dailyDosePerKg",
 		Inputs:  []string{"loadingDosePerKg", "drugRatePerKg"},
 		Formula: "dailyDosePerKg = (loadingDosePerKg + drugRatePerKg × 24 h) per day",
 		Limits:  "The first day only, with a loading dose; labelled totals may include it, later days do not.",
@@ -12,7 +12,7 @@ var loading = []Equation{
 		Solve:   firstDay("loadingDosePerKg", "drugRatePerKg"),
 	},
 	{
-		Code: "E08-dose", Title: "Drug in the first 24 hours with a loading dose", Output: "dailyDose",
+		Code: "E08-dose", Variant: true, Title: "Drug in the first 24 hours with a loading dose", Output: "dailyDose",
 		Inputs:  []string{"loadingDose", "drugRate"},
 		Formula: "dailyDose = (loadingDose + drugRate × 24 h) per day",
 		Limits:  "The first day only, with a loading dose; labelled totals may include it, later days do not.",

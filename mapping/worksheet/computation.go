@@ -4,7 +4,7 @@ package worksheet
 // given and all that follow, what disagrees, what could not be checked, and
 // what one more number would add.
 type Computation struct {
-	Verdict    string              `json:"verdict"` // ready hold block
+	Verdict    string              `json:"verdict"` // ready hold block; indeterminate when nothing could be compared
 	Quantities map[string]Quantity `json:"quantities"`
 	Given      map[string]string   `json:"given,omitempty"` // words, instants and steps that were given
 	Findings   []Finding           `json:"findings"`
