@@ -20,18 +20,17 @@ const (
 
 // Conflict is one disagreement with its explanations, best first.
 type Conflict struct {
-	Kind      Kind
-	Gap       quantity.Number // how far the worst relation misses 1, beyond all precision
-	Ratio     quantity.Number // worst relation with the numbers exactly as written; 1 would agree
-	Formula   string          // the shortest failed relation, in words
-	Shown     string          // the same with the numbers filled in
-	Places    []finding.Place // of every statement in the failed relations
-	Names     []string        // of the quantities in the failed relations
-	Culprits  []finding.Culprit
-	Readings  []finding.Culprit // other meanings of a field that close every relation: a question, not a fault
-	AtLeast   bool              // no single number explains it: at least two are wrong
-	Witnesses []order.Stated
-	untold    *untold
+	Kind     Kind
+	Gap      quantity.Number // how far the worst relation misses 1, beyond all precision
+	Ratio    quantity.Number // worst relation with the numbers exactly as written; 1 would agree
+	Formula  string          // the shortest failed relation, in words
+	Shown    string          // the same with the numbers filled in
+	Places   []finding.Place // of every statement in the failed relations
+	Names    []string        // of the quantities in the failed relations
+	Culprits []finding.Culprit
+	Readings []finding.Culprit // other meanings of a field that close every relation: a question, not a fault
+	AtLeast  bool              // no single number explains it: at least two are wrong
+	untold   *untold
 }
 
 // untold is what Describe writes a conflict's words from: most of the work,
@@ -137,16 +136,17 @@ func conflict(list []claim, all, failed []check, u Usual, rounding slack) Confli
 	for _, f := range failed {
 		set |= f.set
 	}
-	for i, k := range list {
+	c.Names, c.Places = make([]string, 0, len(list)), make([]finding.Place, 0, len(list))
+	for i := range list {
+		k := &list[i]
 		if set&(1<<i) == 0 {
 			continue
 		}
-		c.Witnesses = append(c.Witnesses, k.stated...)
 		if !slices.Contains(c.Names, Names[k.at]) {
 			c.Names = append(c.Names, Names[k.at])
 		}
-		for _, s := range k.stated {
-			c.Places = append(c.Places, s.Place)
+		for j := range k.stated {
+			c.Places = append(c.Places, k.stated[j].Place)
 		}
 	}
 	found := explain(list, all, failed, u, rounding)
