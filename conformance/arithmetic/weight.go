@@ -41,8 +41,8 @@ const (
 // signature, which only its size speaks for. Of a drug without a table both
 // are wider.
 const (
-	lead         = 1500
-	leadUnmarked = 2000
+	lead         = 1600
+	leadUnmarked = 2100
 	leadUnknown  = 1400
 )
 
