@@ -87,6 +87,10 @@ func disagreements(a computation.Answer, ref policy.Reference, at finding.Stage)
 			list = append(list, o.Findings...)
 		}
 	}
+	facts := verification.Facts{}.With(verification.Policy, ref.Policy).With(verification.Quantities, order.Quantities(a.Quantities)).With(verification.Now, time.Time{})
+	for _, o := range verification.Run(verification.Overlaps(), facts, at) {
+		list = append(list, o.Findings...)
+	}
 	return toFindings(list)
 }
 

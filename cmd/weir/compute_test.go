@@ -22,6 +22,8 @@ func TestComputeEndsAsTheContractSays(t *testing.T) {
 		{"numbers that agree", []string{"volume=100mL", "duration=30min", "rate=200mL/h"}, 0},
 		{"numbers that cannot all be true", []string{"volume=100mL", "duration=30min", "rate=20mL/h"}, 1},
 		{"the same, never failing", []string{"volume=100mL", "duration=30min", "rate=20mL/h", "--fail-on", "never"}, 0},
+		{"an infusion longer than its interval", []string{"duration=20h", "interval=8h"}, 1},
+		{"one as long as its interval", []string{"duration=8h", "interval=8h"}, 0},
 		{"nothing given", nil, 2},
 		{"an unknown NAME", []string{"speed=3mL/h"}, 2},
 		{"no unit", []string{"rate=125"}, 2},

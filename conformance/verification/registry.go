@@ -167,6 +167,12 @@ func handlingRules() []Rule {
 	}
 }
 
+// Overlaps is the rule about infusion time and interval, which needs nothing
+// but the two.
+func Overlaps() []Rule {
+	return slices.DeleteFunc(scheduleRules(), func(r Rule) bool { return r.Code != "schedule-infusion-overlaps" })
+}
+
 // Arithmetic lists the rules that judge numbers alone, as they stand when
 // somebody asks for the arithmetic of an order that is not there.
 func Arithmetic() []Rule {
