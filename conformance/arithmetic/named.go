@@ -25,7 +25,6 @@ func name(found []explanation, list []claim, failed []check, u Usual) bool {
 	if best.raises(list) {
 		return false
 	}
-	lead = max(lead, leadUnknown)
 	for _, e := range found[1:] {
 		if best.score-e.score < lead || best.bare-e.bare < lead {
 			return false

@@ -36,14 +36,12 @@ const (
 	middleSlope  = 360 // away from the middle of what is customary
 )
 
-// lead is by how much the best explanation must lead to be named alone when
-// the drug's table is known; leadUnmarked is that for one without a
-// signature, which only its size speaks for. Of a drug without a table both
-// are wider.
+// lead is by how much the best explanation must lead to be named alone;
+// leadUnmarked is that for one without a signature, which only its size
+// speaks for.
 const (
 	lead         = 1600
 	leadUnmarked = 2100
-	leadUnknown  = 1400
 )
 
 func (e explanation) leadNeeded() int {
