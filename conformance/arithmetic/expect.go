@@ -1,6 +1,10 @@
 package arithmetic
 
-import "weir.example/weir/mapping/quantity"
+import (
+	"slices"
+
+	"weir.example/weir/mapping/quantity"
+)
 
 // band is a usual range in base units; known is false where nothing is known.
 type band struct {
@@ -39,7 +43,7 @@ func (u Usual) expect(rels []relation) *expected {
 				if r.powers[at] == 0 || e[at].known {
 					continue
 				}
-				if b, ok := e.through(r, at); ok {
+				if b, ok := through((*[nameCount]band)(e), r, at); ok {
 					next[at] = next[at].meet(b)
 				}
 			}
@@ -49,20 +53,18 @@ func (u Usual) expect(rels []relation) *expected {
 	return e
 }
 
-// through is the range a relation gives one of its members.
-func (e *expected) through(r relation, at int) (band, bool) {
+// through is the range a relation gives one of its members, when those of
+// all others are known.
+func through(known *[nameCount]band, r relation, at int) (band, bool) {
 	b := band{quantity.Int(1), quantity.Int(1), true}
 	for other := range nameCount {
-		if r.powers[other] == 0 || other == at {
-			continue
-		}
-		o := e[other]
-		if !o.known {
+		switch o := &known[other]; {
+		case r.powers[other] == 0 || other == at:
+		case !o.known:
 			return band{}, false
-		}
-		if r.powers[other] == r.powers[at] {
+		case r.powers[other] == r.powers[at]:
 			b.low, b.high = b.low.Quo(o.high), b.high.Quo(o.low)
-		} else {
+		default:
 			b.low, b.high = b.low.Mul(o.low), b.high.Mul(o.high)
 		}
 	}
@@ -84,9 +86,8 @@ func (b band) meet(o band) band {
 // view is what an order looks like once one explanation is believed: a value
 // for each quantity, stated, corrected or implied.
 type view struct {
-	low, high [nameCount]quantity.Number
-	stated    [nameCount]bool
-	has       [nameCount]bool
+	has    [nameCount]band
+	stated [nameCount]bool
 }
 
 // implication is a quantity nobody states and the shortest relation that
@@ -127,47 +128,24 @@ func seen(list []claim, x explanation, implied []implication) *view {
 	v := new(view)
 	for i := range list {
 		c := &list[i]
-		if v.has[c.at] || x.withdraws(i) {
+		if v.has[c.at].known || x.withdraws(i) {
 			continue
 		}
-		value := c.value()
-		v.low[c.at], v.high[c.at], v.has[c.at], v.stated[c.at] = value, value, true, true
+		v.has[c.at], v.stated[c.at] = band{c.value(), c.value(), true}, true
 	}
-	if at := list[x.claims[0]].at; !v.has[at] {
-		v.low[at], v.high[at], v.has[at], v.stated[at] = x.low, x.high, true, true
+	if at := list[x.claims[0]].at; !v.has[at].known {
+		v.has[at], v.stated[at] = band{x.low, x.high, true}, true
 	}
 	for _, f := range implied {
-		low, high, ok := v.through(f.by, f.at)
-		if ok {
-			v.low[f.at], v.high[f.at], v.has[f.at] = low, high, true
+		if b, ok := through(&v.has, f.by, f.at); ok {
+			v.has[f.at] = b
 		}
 	}
 	return v
 }
 
 func (x explanation) withdraws(i int) bool {
-	for _, j := range x.claims {
-		if i == j {
-			return true
-		}
-	}
-	return false
-}
-
-func (v *view) through(r relation, at int) (low, high quantity.Number, ok bool) {
-	low, high = quantity.Int(1), quantity.Int(1)
-	for other := range nameCount {
-		switch p := r.powers[other]; {
-		case p == 0 || other == at:
-		case !v.has[other]:
-			return low, high, false
-		case p == r.powers[at]:
-			low, high = low.Quo(v.high[other]), high.Quo(v.low[other])
-		default:
-			low, high = low.Mul(v.low[other]), high.Mul(v.high[other])
-		}
-	}
-	return low, high, true
+	return slices.Contains(x.claims, i)
 }
 
 // fits scores a view: by the drug's table, or as if that table were not this
@@ -184,20 +162,21 @@ func (e *expected) fits(v *view, kinds []*general) int {
 func (e *expected) fitsKind(v *view, g *general) int {
 	right, wrong, near := 0, tableWrong, 0
 	for at := range nameCount {
-		if !v.has[at] {
+		b := &v.has[at]
+		if !b.known {
 			continue
 		}
 		custom := 0
 		if v.stated[at] {
-			custom = g[at].outside(v.low[at], v.high[at])
-			near += g[at].near(v.low[at], v.high[at])
+			custom = g[at].outside(b.low, b.high)
+			near += g[at].near(b.low, b.high)
 		}
 		wrong += custom
 		if !e[at].known {
 			right += custom
 			continue
 		}
-		by := beyond(v.low[at], v.high[at], e[at].low, e[at].high, tableStep, tableSlope, tableFloor)
+		by := beyond(b.low, b.high, e[at].low, e[at].high, tableStep, tableSlope, tableFloor)
 		right += by
 		if by == 0 && v.stated[at] {
 			wrong += insideSpeak

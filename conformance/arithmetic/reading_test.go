@@ -29,8 +29,6 @@ func TestReadingsAndTheirLimits(t *testing.T) {
 		// 100 mL at 120 mL per hour for 60 min: 120 mL, the diluent with 20 mL of drug.
 		{"the volume of the diluent", vials, []order.Stated{say("dose", "1000", "mg"), say("volume", "100", "mL"), say("rate", "120", "mL/h"), say("duration", "60.0", "min")}, ReadDiluent},
 		{"more than diluent and drug", vials, []order.Stated{say("dose", "1000", "mg"), say("volume", "100", "mL"), say("rate", "200", "mL/h"), say("duration", "60.0", "min")}, ""},
-		// A bag holds up to 10 % more than its label; time taken to the minute.
-		{"a bag that holds a little more", Usual{}, []order.Stated{say("volume", "500", "mL"), say("rate", "545", "mL/h"), say("duration", "1.000", "h"), say("concentration", "2", "mg/mL")}, ""},
 		// 50 mL per hour for 90 min empty 75 of 100 mL; for 40 min only 33.
 		{"part left in the container", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "50", "mL/h"), say("duration", "90", "min")}, ReadRemains},
 		{"less than half of it used", Usual{}, []order.Stated{say("volume", "100", "mL"), say("rate", "50", "mL/h"), say("duration", "40", "min")}, ""},
@@ -49,13 +47,11 @@ func TestReadingsAndTheirLimits(t *testing.T) {
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			a := Reconcile(x.stated, x.usual)
+			require.Len(t, a.Conflicts, 1, "without a disagreement nothing is shown")
 			if x.want == "" {
-				for _, c := range a.Conflicts {
-					assert.Empty(t, c.Readings)
-				}
+				assert.Empty(t, a.Conflicts[0].Readings)
 				return
 			}
-			require.Len(t, a.Conflicts, 1)
 			var names []string
 			for _, k := range a.Conflicts[0].Readings {
 				names = append(names, k.Reading)

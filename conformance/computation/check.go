@@ -2,7 +2,6 @@ package computation
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
@@ -31,19 +30,11 @@ func (c *run) checks() []arithmetic.Conflict {
 			continue // one solute is a lower bound: the bag's own fluid adds to it
 		}
 		x, ok := c.compare(e, stated, worked)
-		about := slices.Sorted(maps.Keys(setOf(x.Names)))
+		about := slices.Compact(slices.Sorted(slices.Values(x.Names)))
 		if !ok || slices.ContainsFunc(seen, func(s []string) bool { return slices.Equal(s, about) }) {
 			continue
 		}
 		out, seen = append(out, x), append(seen, about)
-	}
-	return out
-}
-
-func setOf(names []string) map[string]bool {
-	out := map[string]bool{}
-	for _, n := range names {
-		out[n] = true
 	}
 	return out
 }
@@ -105,7 +96,8 @@ func (c *run) culprit(name string, k known, needed quantity.Number) finding.Culp
 }
 
 // invert finds the value of one input that makes the equation give what was
-// stated, to six digits, by halving: every equation is monotone. It looks
+// stated, to six digits, by halving: an equation that does not count
+// is monotone. It looks
 // from a thousandth to a thousand times the value given.
 func (c *run) invert(e equation.Equation, name string, target quantity.Number) (quantity.Number, bool) {
 	values := equation.Values{By: map[string]equation.Value{}}

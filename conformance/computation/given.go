@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/conformance/equation"
 	"weir.example/weir/mapping/quantity"
 )
 
@@ -162,7 +163,7 @@ func (n Name) given(text string) (Given, error) {
 	if err != nil {
 		return g, err
 	}
-	if q.Low.Sign() < 0 || q.Low.Sign() == 0 && !slices.Contains(mayBeNothing, n.Name) {
+	if q.Low.Sign() < 0 || q.Low.Sign() == 0 && !equation.MayBeNothing(n.Name) {
 		return g, fmt.Errorf("must be above 0")
 	}
 	if slices.Contains(parts, n.Name) && quantity.Int(1).Less(q.Unit.ToBase(q.Low)) {
@@ -177,11 +178,6 @@ func (n Name) given(text string) (Given, error) {
 
 // parts are fractions of a whole.
 var parts = []string{"tolerance", "emittedFraction", "withdrawalFraction", "residualFraction"}
-
-// mayBeNothing are the NAMEs that are 0 when there is none.
-var mayBeNothing = []string{"basal", "rampUp", "rampDown", "diluent", "overfill", "residual", "keepOpenRate", "tolerance",
-	"electrolytes", "lipid", "aminoAcids", "dextrose", "weakerConcentration", "electrolyteConcentration", "lipidConcentration",
-	"aminoAcidConcentration", "dextroseConcentration"}
 
 func instant(text string) (time.Time, bool, error) {
 	if t, err := time.Parse(time.DateOnly, text); err == nil {

@@ -24,7 +24,10 @@ func guarded(topics ...[]Equation) []Equation {
 // mayBeNothing are the NAMEs that are 0 when there is none.
 var mayBeNothing = []string{"basal", "rampUp", "rampDown", "diluent", "overfill", "residual", "keepOpenRate", "tolerance",
 	"aminoAcids", "dextrose", "lipid", "aminoAcidConcentration", "dextroseConcentration", "lipidConcentration",
-	"electrolyteConcentration", "weakerConcentration", "lipidVolume"}
+	"electrolytes", "electrolyteConcentration", "weakerConcentration", "lipidVolume"}
+
+// MayBeNothing reports whether a NAME may be 0: there is none of it.
+func MayBeNothing(name string) bool { return slices.Contains(mayBeNothing, name) }
 
 // noNumber are the NAMEs that are a word, an instant or steps.
 var noNumber = []string{"sex", "start", "end", "step"}
@@ -43,7 +46,7 @@ func (e Equation) lacks(v Values) string {
 		switch sign := v.Base(name).Sign(); {
 		case sign < 0:
 			return name + " must not be below 0"
-		case sign == 0 && !slices.Contains(mayBeNothing, name):
+		case sign == 0 && !MayBeNothing(name):
 			return name + " must be above 0"
 		}
 	}
