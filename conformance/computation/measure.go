@@ -22,8 +22,7 @@ func (c *run) measure() error {
 	if err := c.pounds(); err != nil {
 		return err
 	}
-	c.oneStep()
-	return nil
+	return c.oneStep()
 }
 
 // oneDrug settles what the drug is measured in. Mass wins when both mass and
@@ -145,22 +144,26 @@ func (c *run) pounds() error {
 }
 
 // oneStep: a single step that lasts to the end is simply the rate.
-func (c *run) oneStep() {
+func (c *run) oneStep() error {
 	if len(c.steps) != 1 || !c.steps[0].Duration.Absent() {
-		return
+		return nil
 	}
 	rate := c.steps[0].Rate
 	for _, name := range []string{"ratePerKg", "rate", "drugRatePerKg", "drugRate"} {
 		n, _ := lookup(name)
 		g, err := n.fit(Given{Name: name, Literal: rate.Low.Decimal()}, rate)
-		if _, have := c.known[name]; err != nil || have {
+		if err != nil {
 			continue
+		}
+		if _, twice := c.known[name]; twice && !arithmetic.Knows(name) {
+			return &ArgumentError{"step=" + rate.String(), "is a second value of " + name, "give the one that is right"}
 		}
 		delete(c.words, "step")
 		c.steps = nil
-		c.take([]Given{g})
-		return
+		c.take([]Given{g}) // beside a rate that was given the two are compared
+		return nil
 	}
+	return nil
 }
 
 // inputs are the named values as a derivation shows them.
