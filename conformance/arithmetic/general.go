@@ -1,6 +1,12 @@
 package arithmetic
 
-import "weir.example/weir/mapping/quantity"
+import (
+	_ "embed"
+	"encoding/json"
+	"slices"
+
+	"weir.example/weir/mapping/quantity"
+)
 
 // customary is what home infusions of any drug look like: hardly ever below
 // low or above high, most often near middle. Base units.
@@ -12,54 +18,30 @@ type customary struct {
 // general holds the customary values by quantity.
 type general [nameCount]customary
 
-// What is customary for infusions that pause and for those that do not, and
-// for drugs measured by mass (common practice, no source). They only order
-// the explanations of a disagreement that the arithmetic has already proved:
-// no number is ever refused or passed by them.
-var (
-	customaryPausing = customs(map[int][4]string{
-		duration: {"15", "60", "240", "min"}, rate: {"20", "120", "500", "mL/h"}, volume: {"20", "150", "1000", "mL"}})
-	customaryRunning = customs(map[int][4]string{
-		duration: {"4", "24", "168", "h"}, rate: {"0.5", "8", "125", "mL/h"}, volume: {"20", "150", "1000", "mL"}})
-	massPausing = customs(map[int][4]string{
-		dose: {"5", "800", "5000", "mg"}, concentration: {"0.1", "5", "100", "mg/mL"}, dailyDose: {"10", "1600", "25000", "mg/d"},
-		drugRate: {"5", "800", "20000", "mg/h"}, dosePerKg: {"0.1", "", "500", "mg/kg"}})
-	massRunning = customs(map[int][4]string{
-		dose: {"1", "200", "20000", "mg"}, concentration: {"0.005", "1", "60", "mg/mL"}, dailyDose: {"0.2", "240", "25000", "mg/d"},
-		drugRate: {"0.01", "10", "1000", "mg/h"}, drugRatePerKg: {"0.01", "", "100", "ug/kg/min"}})
-	customaryAlways = customs(map[int][4]string{
-		dosingWeight: {"2", "", "180", "kg"}, interval: {"6", "", "336", "h"}, dosesPerDay: {"0.05", "", "4", "/d"},
-		courseLength: {"1", "", "84", "d"}, doseCount: {"1", "", "120", "1"}})
-)
-
-// customs reads rows of low, middle, high and unit; an empty middle is none.
-func customs(rows map[int][4]string) general {
-	var g general
-	for at, row := range rows {
-		u := quantity.MustUnit(row[3])
-		g[at] = customary{low: u.ToBase(quantity.MustNumber(row[0])), high: u.ToBase(quantity.MustNumber(row[2])), known: true}
-		if row[1] != "" {
-			g[at].middle = u.ToBase(quantity.MustNumber(row[1]))
-		}
-	}
-	return g
-}
+//go:embed customs.json
+var customsFile []byte
 
 // customsOf are the customs of the four kinds of order: pausing or running,
-// by mass or not.
+// by mass or not. The table with its standing is customs.json.
 var customsOf = func() (all [2][2]general) {
-	for running, own := range []general{customaryPausing, customaryRunning} {
-		for byMass := range 2 {
-			lists := []general{customaryAlways, own, {}}
-			if byMass == 1 {
-				lists[2] = []general{massPausing, massRunning}[running]
-			}
-			for _, l := range lists {
-				for at, c := range l {
-					if c.known {
-						all[running][byMass][at] = c
-					}
+	var file struct {
+		Customs []struct{ Of, Name, Low, Middle, High, Unit string }
+	}
+	if err := json.Unmarshal(customsFile, &file); err != nil {
+		panic(err) // a fault of this build, caught by the first test
+	}
+	for running, kind := range []string{"pausing", "running"} {
+		for byMass, lists := range [][]string{{"always", kind}, {"always", kind, kind + " by mass"}} {
+			for _, row := range file.Customs {
+				if !slices.Contains(lists, row.Of) {
+					continue
 				}
+				u := quantity.MustUnit(row.Unit)
+				c := customary{low: u.ToBase(quantity.MustNumber(row.Low)), high: u.ToBase(quantity.MustNumber(row.High)), known: true}
+				if row.Middle != "" {
+					c.middle = u.ToBase(quantity.MustNumber(row.Middle))
+				}
+				all[running][byMass][indexOf(row.Name)] = c
 			}
 		}
 	}
