@@ -1,6 +1,7 @@
 package conformance
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -25,6 +26,7 @@ type state struct {
 	now       time.Time
 	drug      compendium.Drug
 	drugKnown bool
+	drugWhy   string // why the drug has no row
 	hazard    compendium.Listing
 	body      arithmetic.Body
 	agreement arithmetic.Agreement
@@ -54,27 +56,39 @@ func prepare(c order.Case, o order.Order, ref policy.Reference, now time.Time) *
 	return s
 }
 
-// lookUp finds the drug in our tables by its RxNorm ingredient or an exact
-// listed name; anything else is unknown, never a near match.
+// lookUp finds the drug in our tables by its codes, exact listed names and
+// active ingredients; anything else is unknown, never a near match.
 func (s *state) lookUp() {
-	code, names := "", []string{s.order.Drug.Name}
-	for _, i := range s.order.Drug.Ingredients {
-		if i.Active != nil && !*i.Active {
-			continue
+	d := s.order.Drug
+	asked := compendium.Asked{Item: item(d.Concept)}
+	asked.Names = append(asked.Names, d.Name)
+	for _, i := range d.Ingredients {
+		if i.Active == nil || *i.Active {
+			asked.Ingredients = append(asked.Ingredients, item(i.Concept))
 		}
-		if c := i.Concept.Code(compendium.RxNorm); c != "" && code == "" {
-			code = c
-		}
-		names = append(names, i.Concept.Name())
 	}
-	if code == "" {
-		code = s.order.Drug.Concept.Code(compendium.RxNorm)
-	}
-	s.drug, s.drugKnown = s.ref.Tables.Drug(code, names...)
-	s.hazard = s.ref.Tables.Hazard(code, names...)
-	if s.drugKnown && s.order.Drug.Name == "" {
+	s.drug, s.drugWhy = s.ref.Tables.Find(asked)
+	s.drugKnown = s.drugWhy == ""
+	s.hazard = s.ref.Tables.Hazard(asked)
+	if s.drugKnown && d.Name == "" {
 		s.order.Drug.Name = s.drug.Name
 	}
+}
+
+// item is a concept with every code and text it carries.
+func item(c order.Concept) compendium.Item {
+	i := compendium.Item{Names: []string{c.Text}}
+	for _, k := range c.Codings {
+		switch k.System {
+		case compendium.RxNorm:
+			i.RxNorm = append(i.RxNorm, k.Code)
+		case compendium.ATC:
+			i.ATC = append(i.ATC, k.Code)
+		}
+		i.Names = append(i.Names, k.Display)
+	}
+	i.Names = slices.DeleteFunc(i.Names, func(n string) bool { return strings.TrimSpace(n) == "" })
+	return i
 }
 
 // readWords adds what the directions say in words. Numbers with a role of
@@ -219,7 +233,7 @@ func (s *state) otherWeights() []arithmetic.OtherWeight {
 
 // usual takes from the drug's row what ranks explanations.
 func (s *state) usual(u *arithmetic.Usual) {
-	if step := s.drug.RoundingStep; step != nil {
+	if step := s.drug.RoundingStep; step != nil && (step.Population == "all" || step.Population == "adult" && s.body.Years() >= s.ref.Policy.Records.AdultYears) {
 		if q, err := quantity.Parse(step.Value, step.Unit, quantity.Mass); err == nil {
 			u.Rounding = q
 		}

@@ -10,7 +10,7 @@ import (
 	"weir.example/weir/mapping/element"
 )
 
-// Own judges a file of ours by the schema of its kind: drugs, hazards, codes,
+// Own judges a file of ours by the schema of its kind: drug, hazards, codes,
 // kit, tasks, worksheet in JSON, policy in YAML (of which JSON is a part).
 // Numbers are compared as written, never through a binary one. The error is
 // an *OwnError; an unknown kind is one too, since nothing was checked.

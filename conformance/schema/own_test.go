@@ -21,8 +21,19 @@ import (
 	"weir.example/weir/mapping/worksheet"
 )
 
-var ownEmbedded = map[string]func() []byte{"drugs": compendium.DrugsFile, "hazards": compendium.HazardsFile, "solutes": compendium.SolutesFile, "codes": finding.CodesFile,
+var ownEmbedded = map[string]func() []byte{"drug": cefazolinFile, "hazards": compendium.HazardsFile, "solutes": compendium.SolutesFile, "codes": finding.CodesFile,
 	"kit": fulfillment.KitFile, "tasks": fulfillment.TasksFile, "policy": policy.DefaultFile}
+
+// cefazolinFile is one drug, as every file of the folder is.
+func cefazolinFile() []byte { return compendium.Shipped()["drugs/cefazolin.json"] }
+
+func TestEveryDrugFitsTheSchema(t *testing.T) {
+	files := compendium.Shipped()
+	require.Len(t, files.Drugs(), 60)
+	for _, name := range files.Drugs() {
+		assert.NoError(t, schema.Own("drug", files[name]), name)
+	}
+}
 
 // ownSheets are the worksheets of all scenarios, judged once.
 func ownSheets(t testing.TB) []worksheet.Worksheet {
@@ -37,7 +48,7 @@ var (
 )
 
 func TestEveryEmbeddedFileFitsItsSchema(t *testing.T) {
-	assert.Equal(t, []string{"codes", "drugs", "hazards", "kit", "policy", "solutes", "tasks", "worksheet"}, schema.Names())
+	assert.Equal(t, []string{"codes", "drug", "hazards", "kit", "policy", "solutes", "tasks", "worksheet"}, schema.Names())
 	for name, file := range ownEmbedded {
 		assert.NoError(t, schema.Own(name, file()), name)
 	}
@@ -124,13 +135,16 @@ func TestOneFaultInAFileIsRefusedAtItsPlace(t *testing.T) {
 			{says: "no citation", at: "/rows/0/citation", want: "/rows/0", need: "citation"},
 			{says: "an unknown key", at: "/rows/0/gates", put: "block", need: "gate"},
 		},
-		"drugs": {
-			{says: "no facts", at: "/drugs/0/facts", want: "/drugs/0", need: "facts"},
-			{says: "an unknown standing", at: "/drugs/0/facts/0/standing", put: "sure", need: "sourced"},
-			{says: "a fact without a source", at: "/drugs/0/facts/0/source", want: "/drugs/0/facts/0", need: "source"},
-			{says: "a fact without a value", at: "/drugs/0/facts/0/value", put: map[string]any{}, need: "minProperties"},
-			{says: "a name in capitals", at: "/drugs/0/name", put: "Cefazolin", need: "matches"},
-			{says: "a hazard of another word", at: "/drugs/0/hazard/listed", put: "maybe", need: "unassessed"},
+		"drug": {
+			{says: "no facts", at: "/facts", want: "/", need: "facts"},
+			{says: "an unknown standing", at: "/facts/0/standing", put: "sure", need: "sourced"},
+			{says: "a fact without a source", at: "/facts/0/source", want: "/facts/0", need: "source"},
+			{says: "a fact without a value", at: "/facts/0/value", put: map[string]any{}, need: "minProperties"},
+			{says: "a topic nobody reads", at: "/facts/0/topic", put: "max_dosage", need: "max_daily_dose"},
+			{says: "a fluid without a code", at: "/facts/15/value/list/0", put: "saline", need: "NS"},
+			{says: "a name in capitals", at: "/name", put: "Cefazolin", need: "matches"},
+			{says: "a hazard of another word", at: "/hazard/listed", put: "maybe", need: "no"},
+			{says: "a kind nobody knows", at: "/kinds/0", put: "antibiotic", need: "anti-infective"},
 		},
 		"hazards": {
 			{says: "the third table of an older list", at: "/rows/0/table", put: "3", need: "unknown"},

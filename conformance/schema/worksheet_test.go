@@ -20,7 +20,6 @@ import (
 
 func TestOurOwnTablesFitTheirSchemas(t *testing.T) {
 	assert.NoError(t, schema.Own("codes", finding.CodesFile()))
-	assert.NoError(t, schema.Own("drugs", compendium.DrugsFile()))
 	assert.NoError(t, schema.Own("hazards", compendium.HazardsFile()))
 }
 

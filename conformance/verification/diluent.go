@@ -44,15 +44,48 @@ func listOf(f Facts, topic string) []string {
 	return out
 }
 
+// fluids are the names of everything in the order that is not said to be
+// active: a fluid of no listed strength has its solute in its name.
+func fluids(o order.Order) []order.Ingredient {
+	var out []order.Ingredient
+	for _, i := range o.Drug.Ingredients {
+		if i.Active == nil || !*i.Active {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// diluentForbidden: the fluid is listed as incompatible, by its code or by a
+// solute that no fluid for this drug may hold.
 func diluentForbidden(f Facts) []finding.Finding {
-	codes, place := diluents(f.order())
-	bad := listOf(f, "diluent_incompatible")
-	for _, c := range codes {
-		if slices.Contains(bad, c) {
-			return here(place, compendium.DiluentName(c)+" is listed as incompatible with "+f.drug().Name, "one of: "+names(listOf(f, "diluent_compatible")))
+	for _, fact := range f.drug().About("diluent_incompatible", population(f)) {
+		if !fact.Gates {
+			continue
+		}
+		for _, i := range fluids(f.order()) {
+			name := i.Concept.Name()
+			code, known := compendium.Diluent(name)
+			bad := known && slices.Contains(fact.Value.List, code)
+			for _, solute := range fact.Value.Containing {
+				bad = bad || compendium.FluidContains(name, solute) && !sameDrug(f, name)
+			}
+			if bad {
+				if known {
+					name = compendium.DiluentName(code)
+				}
+				out := here(i.Place, name+" is listed as incompatible with "+f.drug().Name, "one of: "+names(listOf(f, "diluent_compatible")))
+				out[0].Standing = fact.Standing
+				return out
+			}
 		}
 	}
 	return nil
+}
+
+// sameDrug: the name is that of the drug itself, not of a fluid around it.
+func sameDrug(f Facts, name string) bool {
+	return compendium.Fold(name) == f.drug().Name || slices.Contains(f.drug().Also, compendium.Fold(name))
 }
 
 func diluentUnlisted(f Facts) []finding.Finding {
@@ -67,6 +100,9 @@ func diluentUnlisted(f Facts) []finding.Finding {
 }
 
 func names(codes []string) string {
+	if len(codes) == 0 {
+		return "a fluid the label of the product names"
+	}
 	var out []string
 	for _, c := range codes {
 		out = append(out, compendium.DiluentName(c))

@@ -2,13 +2,13 @@ package verification
 
 import (
 	"fmt"
-	"slices"
 	"strings"
+	"time"
 
 	"weir.example/weir/conformance/arithmetic"
-	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
 
@@ -173,8 +173,14 @@ func basis(minor bool) func(Facts) []finding.Finding {
 	}
 }
 
+// population is the one whose facts hold: newborns up to the age below which
+// the site's records rule holds, children, adults.
 func population(f Facts) string {
-	if f.years() >= 0 && f.years() < f.policy().Records.AdultYears {
+	born := f.kase().Patient.BirthDate
+	switch years := f.years(); {
+	case years >= 0 && f.now().Sub(born.Time) < time.Duration(f.policy().Records.LeastAgeDays)*24*time.Hour:
+		return "neonate"
+	case years >= 0 && years < f.policy().Records.AdultYears:
 		return "pediatric"
 	}
 	return "adult"
@@ -188,26 +194,45 @@ func (f Facts) years() int {
 	return arithmetic.Body{Born: born.Time, Now: f.now()}.Years()
 }
 
-// dailyMaximum: the dose of 24 hours against the table's limit for the
-// population; only facts that may gate.
+// dailyMaximum: the dose of 24 hours against the table's limits that hold
+// for the population and the regimen; only facts that may gate.
 func dailyMaximum(f Facts) []finding.Finding {
-	q := f.quantities()["dailyDose"]
-	limit, fact, known := dailyLimit(f.drug(), population(f), q.Unit)
+	q := dayAsOrdered(f)
+	limit, fact, known := dailyLimit(f, q.Unit)
 	if !known || !limit.Less(q.Low) {
 		return nil
 	}
-	return here(q.Place, notation.Code(q.Value.Decimal(), q.Unit.Code()), "at most "+notation.Code(limit.Decimal(), q.Unit.Code())+" ("+fact.Source+")")
+	out := here(q.Place, notation.Code(q.Value.Decimal(), q.Unit.Code()), "at most "+notation.Code(limit.Decimal(), q.Unit.Code())+fact.says())
+	out[0].Standing = fact.Standing
+	return out
+}
+
+// dayAsOrdered is the dose of 24 hours. A disputed dose counts as it is
+// written: that is what would be given.
+func dayAsOrdered(f Facts) order.Quantity {
+	q := f.quantities()
+	dose, every, day := q["dose"], q["interval"], q["dailyDose"]
+	if !dose.Disputed || !dose.Stated || every.Disputed || every.Value.Sign() <= 0 {
+		return day
+	}
+	unit, err := quantity.ParseUnit(dose.Unit.Code() + "/d")
+	if err != nil {
+		return day
+	}
+	per := unit.FromBase(dose.Unit.ToBase(dose.Low).Quo(every.Unit.ToBase(every.Value)))
+	return order.Quantity{Value: per, Low: per, High: per, Unit: unit, Place: dose.Place}
 }
 
 func noDailyLimit(f Facts) []Fact {
-	if !slices.ContainsFunc(dailyFacts(f.drug(), population(f)), func(x compendium.Fact) bool { return x.Gates }) {
+	yes, _ := dailyFacts(f)
+	if len(yes) == 0 {
 		return []Fact{TableLimit}
 	}
 	q, ok := f.quantities()["dailyDose"]
 	if !ok || q.Disputed {
 		return []Fact{DailyDose}
 	}
-	if _, _, known := dailyLimit(f.drug(), population(f), q.Unit); !known {
+	if _, _, known := dailyLimit(f, q.Unit); !known {
 		return []Fact{TableLimit}
 	}
 	return nil
@@ -215,34 +240,25 @@ func noDailyLimit(f Facts) []Fact {
 
 // dailyFacts are the limits for the population; a child is also held under
 // the adult's limit, so that none of its doses is above an adult's.
-func dailyFacts(d compendium.Drug, population string) []compendium.Fact {
-	list := d.About("max_daily_dose", population)
-	if population == "pediatric" {
-		for _, x := range d.About("max_daily_dose", "adult") {
-			if x.Population == "adult" {
-				list = append(list, x)
-			}
-		}
+func dailyFacts(f Facts) (yes, unsure []limit) {
+	populations := []string{population(f)}
+	if populations[0] != "adult" {
+		populations = append(populations, "adult")
 	}
-	return list
+	return limits(f, "max_daily_dose", populations...)
 }
 
 // dailyLimit is the least of the limits that can be read in the unit.
-func dailyLimit(d compendium.Drug, population string, unit quantity.Unit) (least quantity.Number, from compendium.Fact, known bool) {
-	for _, fact := range dailyFacts(d, population) {
-		if !fact.Gates {
-			continue
+func dailyLimit(f Facts, unit quantity.Unit) (least quantity.Number, from limit, known bool) {
+	yes, _ := dailyFacts(f)
+	for _, x := range yes {
+		band := x.Value.Band
+		if perDay, err := quantity.ParseUnit(band.Unit + "/d"); err == nil && !strings.HasSuffix(band.Unit, "/d") {
+			band.Unit = perDay.Code()
 		}
-		band := fact.Value.Band
-		if perDay, err := quantity.ParseUnit(band.Unit + "/d"); err == nil && perDay.Dimension() == unit.Dimension() {
-			band.Unit += "/d"
-		}
-		q, err := band.Quantity()
-		if err != nil {
-			continue
-		}
-		if in, err := q.In(unit); err == nil && (!known || in.High.Less(least)) {
-			least, from, known = in.High, fact, true
+		in, ok := inUnit(f, band, unit)
+		if ok && (!known || in.High.Less(least)) {
+			least, from, known = in.High, x, true
 		}
 	}
 	return least, from, known

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"weir.example/weir/conformance/arithmetic"
+	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
@@ -242,7 +243,7 @@ var doseFixtures = []fixture{
 	{rule: "dose-renal", name: "clearance 34.9", want: Found, says: "34.9", change: withNumbers("creatinineClearance", "34.9", "mL/min")},
 	{rule: "dose-renal", name: "a child's band is a share of the dose of a day", want: Found, says: "95", change: func(w *world) {
 		b := renalBand("40", "130", "0.6", "")
-		b.DailyFactor, b.DoseFactor = b.DoseFactor, nil
+		b.DailyDoseFactor, b.DoseFactor = b.DoseFactor, nil
 		w.drug.Facts[2].Value.Bands = append(w.drug.Facts[2].Value.Bands[:0:0], b)
 	}},
 	{rule: "dose-renal", name: "clearance below every band is never a pass", want: Found, says: "below every band", change: withNumbers("creatinineClearance", "10", "mL/min")},
@@ -252,17 +253,16 @@ var doseFixtures = []fixture{
 		delete(w.numbers, "interval")
 	}},
 	{rule: "dose-renal", name: "no creatinine", want: Indeterminate, missing: Creatinine, change: func(w *world) { w.kase.Measurements = w.kase.Measurements[:2] }},
-	{rule: "dose-renal", name: "the table has no bands", want: NotApplicable, change: func(w *world) { w.drug.Facts = w.drug.Facts[3:] }},
-	{rule: "dose-renal", name: "no bands and no creatinine", want: NotApplicable, change: func(w *world) {
-		w.drug.Facts = w.drug.Facts[3:]
-		w.kase.Measurements = w.kase.Measurements[:2]
+	{rule: "dose-renal", name: "the table has no entry: not checked, never not applicable", want: Indeterminate, missing: TableLimit, change: func(w *world) { w.drug.Facts = w.drug.Facts[3:] }},
+	{rule: "dose-renal", name: "a source says that the kidneys change nothing", want: NotApplicable, change: func(w *world) {
+		w.drug.Facts = append(w.drug.Facts[3:], fact("6", "renal_dose_adjustment", "adult", compendium.Value{NoChange: true, Text: "none"}))
 	}},
 	{rule: "dose-renal", name: "a drug without a row may be renally dosed", want: Indeterminate, missing: DrugRow, change: func(w *world) { w.unlisted = true }},
 	{rule: "dose-renal-stale", name: "7 days", want: Pass, change: creatinineOf(7)},
 	{rule: "dose-renal-stale", name: "8 days", want: Found, says: "8 days", change: creatinineOf(8)},
 	{rule: "dose-renal-stale", name: "no creatinine on record", want: Found, says: "no creatinine on record", change: func(w *world) { w.kase.Measurements = w.kase.Measurements[:2] }},
 	{rule: "dose-renal-stale", name: "a creatinine without a date", want: Found, says: "without a date", change: func(w *world) { w.kase.Measurements[2].At = order.Instant{} }},
-	{rule: "dose-renal-stale", name: "the table has no bands", want: NotApplicable, change: func(w *world) { w.drug.Facts = w.drug.Facts[3:] }},
+	{rule: "dose-renal-stale", name: "the table has no entry and the drug does not harm the kidneys", want: NotApplicable, change: func(w *world) { w.drug.Facts = w.drug.Facts[3:] }},
 	// Row d11: listed incompatible blocks, not on the list holds.
 	{rule: "rate-diluent", name: "a listed fluid", want: Pass},
 	{rule: "rate-diluent", name: "an incompatible fluid", want: Found, says: "Ringer", change: carrier("lactated Ringer's")},

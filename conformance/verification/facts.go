@@ -40,6 +40,8 @@ const (
 	Comparable Fact = "few enough numbers to compare"
 	HomeDoses  Fact = "doses at home"
 	DailyDose  Fact = "dose in 24 hours"
+	Dose       Fact = "dose"
+	DrugRate   Fact = "drug rate by weight"
 	Interval   Fact = "interval between doses"
 	Nominal    Fact = "nominal rate above zero"
 	Diluent    Fact = "carrier fluid"

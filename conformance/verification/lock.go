@@ -116,7 +116,7 @@ func lockForbidden(f Facts) []finding.Finding {
 // lockStrength: a child's line is locked with 10 units per mL unless the
 // site signed otherwise. What lockForbidden blocks is not held as well.
 func lockStrength(f Facts) []finding.Finding {
-	if population(f) != "pediatric" || len(lockForbidden(f)) > 0 {
+	if population(f) == "adult" || len(lockForbidden(f)) > 0 {
 		return nil
 	}
 	for _, l := range locks(f) {

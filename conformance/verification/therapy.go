@@ -160,6 +160,14 @@ func NeedsSecondCheck(f Facts) bool {
 	return p.Children && child || p.Hazardous && listed(f) || f.drug().HighAlert
 }
 
+// diluentListed: the row tells at least one fluid by its code or its solute.
 func diluentListed(f Facts) bool {
-	return len(f.drug().About("diluent_compatible", population(f)))+len(f.drug().About("diluent_incompatible", population(f))) > 0
+	for _, topic := range []string{"diluent_compatible", "diluent_incompatible"} {
+		for _, fact := range f.drug().About(topic, population(f)) {
+			if len(fact.Value.List)+len(fact.Value.Containing) > 0 {
+				return true
+			}
+		}
+	}
+	return false
 }

@@ -18,11 +18,14 @@ type carrier struct {
 
 var carriers = []carrier{
 	{"D5NS", "dextrose 5 % in sodium chloride 0.9 %", []string{"dextrose", "sodium chloride"}, []string{"0.9", "5"}},
-	{"D5LR", "dextrose 5 % in lactated Ringer's", []string{"dextrose", "ringer"}, []string{"5"}},
+	{"D5LR", "dextrose 5 % in lactated Ringer's", []string{"dextrose", "lactated ringer"}, []string{"5"}},
+	{"D5HNS", "dextrose 5 % in sodium chloride 0.45 %", []string{"dextrose", "sodium chloride"}, []string{"0.45", "5"}},
+	{"HNS", "sodium chloride 0.45 %", []string{"sodium chloride"}, []string{"0.45"}},
+	{"RINGER", "Ringer's injection", []string{"ringer"}, nil},
 	{"D10W", "dextrose 10 % in water", []string{"dextrose"}, []string{"10"}},
 	{"D5W", "dextrose 5 % in water", []string{"dextrose"}, []string{"5"}},
 	{"NS", "sodium chloride 0.9 %", []string{"sodium chloride"}, []string{"0.9"}},
-	{"LR", "lactated Ringer's", []string{"ringer"}, nil},
+	{"LR", "lactated Ringer's", []string{"lactated ringer"}, nil},
 	{"SWFI", "sterile water for injection", []string{"sterile water"}, nil},
 }
 
@@ -35,8 +38,8 @@ var percents = regexp.MustCompile(`([0-9.,]*[0-9])\s*(?:%|percent)`)
 // Diluent finds the code of a carrier fluid in its name: its solutes and the
 // strengths in percent must be exactly those of the carrier, so dextrose 15 %
 // is not dextrose 5 %, and dextrose 5 % in sodium chloride 0.45 % is neither
-// of its parts. A name that lacks the strength is not guessed, nor are
-// Ringer's solutions other than the lactated one.
+// of its parts. A name that lacks the strength is not guessed, nor is the
+// acetated Ringer's solution.
 func Diluent(name string) (code string, ok bool) {
 	text := Fold(name)
 	var made, strengths []string
@@ -55,8 +58,13 @@ func Diluent(name string) (code string, ok bool) {
 		}
 		strengths = append(strengths, n.Decimal())
 	}
-	if slices.Contains(made, "ringer") && !strings.Contains(text, "lactate") {
-		return "", false
+	if at := slices.Index(made, "ringer"); at >= 0 {
+		switch {
+		case strings.Contains(text, "lactate"):
+			made[at] = "lactated ringer"
+		case strings.Contains(text, "acetate"):
+			return "", false
+		}
 	}
 	slices.Sort(strengths)
 	strengths = slices.Compact(strengths) // a name may state its strength twice
@@ -76,4 +84,20 @@ func DiluentName(code string) string {
 		}
 	}
 	return code
+}
+
+// contained are words of names that tell a solute where the carrier is none
+// of the table: dextrose 20 %, Hartmann's solution, parenteral nutrition.
+var contained = map[string][]string{
+	"dextrose":        {"dextrose", "glucose", "parenteral nutrition"},
+	"sodium chloride": {"sodium chloride", "saline"},
+	"calcium":         {"calcium", "ringer", "hartmann"},
+}
+
+// FluidContains reports whether a fluid, by its full name, has the solute
+// ("dextrose", "sodium chloride" or "calcium") in any strength. The lactated
+// and the plain Ringer's solution hold calcium.
+func FluidContains(name, solute string) bool {
+	text := Fold(name)
+	return slices.ContainsFunc(contained[solute], func(word string) bool { return strings.Contains(text, word) })
 }

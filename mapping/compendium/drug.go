@@ -1,38 +1,54 @@
 package compendium
 
 import (
-	"encoding/json"
 	"fmt"
 	"slices"
-
-	"weir.example/weir/mapping/quantity"
 )
 
-// Drug is one generic ingredient with everything known about it.
+// Drug is one generic ingredient, or one fixed combination, with everything
+// known about it: one file in the folder drugs.
 type Drug struct {
 	Name                      string
 	Class                     string
 	Codes                     Codes
-	Synonyms                  []string
+	Parts                     []Part   // the ingredients of a combination; empty for a single drug
+	Mixture                   []Part   // an admixture with all of these, whatever else it holds, is this row
+	Also                      []string // salts, other national names, other word orders: exact names
+	NotThis                   []string // names that are near and mean something else
 	Kinds                     []string // anti-infective, antineoplastic, beta-lactam, …
 	HighAlert                 bool     // two people pass what one may pass for others
 	Hazard                    *Review  // nil: look in the hazardous list only
-	RoundingStep              *Amount
+	RoundingStep              *Step
 	UsualVolumes              *Sizes
 	GenotypeTest              bool // a gene test is asked for before the first dose
 	MonitorBeforeFirstRelease bool
+	Flags                     []Flag
+	Companions                []Companion
+	LabLimits                 []LabLimit
 	Facts                     []Fact
 }
 
-// Codes are the drug's codes and how far they were checked.
-type Codes struct{ RxNorm, ATC, Standing string }
+// Codes are the codes that mean this row and no other, and how far they were
+// checked. Ambiguous ones cover other forms too: they never find the row.
+type Codes struct {
+	RxNorm, ATC      []string
+	Standing, Source string
+	Ambiguous        []Ambiguous
+}
+
+// Ambiguous is a code that covers more than this row.
+type Ambiguous struct{ Code, Why string }
+
+// Part is one ingredient of a combination.
+type Part struct{ Name, RxNorm string }
 
 // Review says that a pharmacist looked for the drug in the hazardous list
-// and did not find it.
-type Review struct{ Listed, Edition, Reviewer, Reason, Standing string }
+// and did not find it. ApprovedBy is a year by which the drug was on the
+// market: newer than the list's review means nobody has assessed it.
+type Review struct{ Listed, Edition, Reviewer, Reason, ApprovedBy, Standing string }
 
-// Amount is one number with a unit and its source.
-type Amount struct{ Value, Unit, Standing, Source string }
+// Step is what doses are rounded to, for one population.
+type Step struct{ Value, Unit, Population, Standing, Source string }
 
 // Sizes is a list of numbers with a unit.
 type Sizes struct {
@@ -40,106 +56,107 @@ type Sizes struct {
 	Unit, Standing, Source string
 }
 
-// Fact is one statement of one document.
-type Fact struct {
-	ID, Topic, Population, Condition string
-	Value                            Value
-	AppliesTo                        map[string]any
-	Basis, Standing, Source, Review  string
-	Gates                            bool // false: this fact never blocks or holds by itself
+// The flags a row may carry.
+const (
+	NoBolus        = "no-bolus"        // nothing is flushed through its line
+	ElectronicPump = "electronic-pump" // a steady or stepped rate: no elastomeric device
+	NeverPause     = "never-pause"     // stopping it suddenly harms
+	SecondPump     = "second-pump"     // a second pump stands ready
+	CentralLine    = "central-line"
+	OwnLine        = "own-line" // nothing else in that line
+	NeverGravity   = "never-gravity"
+	NeverPush      = "never-push"
+	NeverSaline    = "never-saline" // flushed with the fluid of its fact flush_fluid
+)
+
+var flags = []string{NoBolus, ElectronicPump, NeverPause, SecondPump, CentralLine, OwnLine, NeverGravity, NeverPush, NeverSaline}
+
+// Flag is one property of a drug. Fact, where given, is the id of the fact
+// it rests on.
+type Flag struct{ Flag, Standing, Source, Fact string }
+
+// Companion is a treatment that goes with the drug. Names are exact, as in
+// an order; Gate is hold or warn.
+type Companion struct {
+	Need         string
+	Names        []string
+	RxNorm, When string
+	Gate, Fact   string
 }
 
-// Value is what a fact says; which members are set depends on its topic.
-type Value struct {
-	Band
-	Dose, Interval, Bolus, Continuous               *Band
-	DailyDose                                       *Band `json:"daily_dose"`
-	DividedDoses                                    *Band `json:"divided_doses"`
-	InfusionDuration                                *Band `json:"infusion_duration"`
-	Time                                            *Band
-	Duration, Temperature, Concentration, Frequency *Band
-	Bands                                           []RenalBand
-	Strengths                                       []Band
-	List, Tests                                     []string
-	Diluent                                         []string
-	Text, Storage                                   string
-	Container                                       string
-}
-
-// Band is a number or a range with a UCUM unit.
-type Band struct {
-	Value, Low, High json.Number
-	Unit             string
-}
-
-// RenalBand is the dose for a range of creatinine clearance.
-type RenalBand struct {
-	Crcl        Band
-	DoseFactor  *Band `json:"dose_factor"`
-	DailyFactor *Band `json:"daily_dose_factor"` // factor on the dose of a day
-	Interval    *Band
-	IntervalMin *Band `json:"interval_min"`
-}
-
-// Quantity returns the band as an interval. A band open below begins at 0;
-// one open above ends at its low end times 1,000,000. It fails for an empty
-// band or a unit outside the UCUM subset.
-func (b Band) Quantity() (quantity.Quantity, error) {
-	u, err := quantity.ParseUnit(b.Unit)
-	if err != nil {
-		return quantity.Quantity{}, err
-	}
-	parse := func(n json.Number) quantity.Number {
-		v, e := quantity.ParseNumber(n.String())
-		if e != nil {
-			err = e
-		}
-		return v
-	}
-	switch {
-	case b.Value != "":
-		return quantity.Point(parse(b.Value), u), err
-	case b.Low != "" && b.High != "":
-		return quantity.Range(parse(b.Low), parse(b.High), u), err
-	case b.Low != "":
-		low := parse(b.Low)
-		return quantity.Range(low, low.Mul(quantity.Int(1000000)), u), err
-	case b.High != "":
-		return quantity.Range(quantity.Int(0), parse(b.High), u), err
-	}
-	return quantity.Quantity{}, fmt.Errorf("band without a number")
+// LabLimit is a result above which somebody acts.
+type LabLimit struct {
+	Test  string
+	Above Band
+	Do    string
+	Fact  string
 }
 
 // Is reports whether the drug is of the kind.
 func (d Drug) Is(kind string) bool { return slices.Contains(d.Kinds, kind) }
 
-// About returns the facts of a topic that hold for a population ("adult" or
-// "pediatric"; facts for "all" always hold).
+// Flagged reports whether the drug carries the flag.
+func (d Drug) Flagged(flag string) (Flag, bool) {
+	i := slices.IndexFunc(d.Flags, func(f Flag) bool { return f.Flag == flag })
+	if i < 0 {
+		return Flag{}, false
+	}
+	return d.Flags[i], true
+}
+
+// Fact returns the fact with the id.
+func (d Drug) Fact(id string) (Fact, bool) {
+	i := slices.IndexFunc(d.Facts, func(f Fact) bool { return f.ID == id })
+	if i < 0 {
+		return Fact{}, false
+	}
+	return d.Facts[i], true
+}
+
+// About returns the facts of a topic that hold for a population ("adult",
+// "pediatric" or "neonate"; facts for "all" always hold, and what holds for
+// children holds for a newborn too).
 func (d Drug) About(topic, population string) []Fact {
 	var out []Fact
 	for _, f := range d.Facts {
-		if f.Topic == topic && (f.Population == population || f.Population == "all") {
+		if f.Topic == topic && (f.Population == population || f.Population == "all" || population == "neonate" && f.Population == "pediatric") {
 			out = append(out, f)
 		}
 	}
 	return out
 }
 
+// check refuses a row that could not be relied on: a name that is not
+// folded, a fact without source or standing, a pointer to a fact that is not
+// there.
 func (d Drug) check() error {
 	if d.Name == "" || d.Name != Fold(d.Name) {
 		return fmt.Errorf("drug table: name %q must be lower case and not empty", d.Name)
 	}
 	seen := map[string]bool{}
 	for _, f := range d.Facts {
-		switch {
-		case f.ID == "" || seen[f.ID]:
-			return fmt.Errorf("drug table: %s: fact id %q is empty or stands twice", d.Name, f.ID)
-		case f.Source == "":
-			return fmt.Errorf("drug table: fact %s has no source", f.ID)
-		case f.Standing != Sourced && f.Standing != Memory:
-			return fmt.Errorf("drug table: fact %s has standing %q; use sourced or memory", f.ID, f.Standing)
+		if err := f.check(); err != nil {
+			return err
+		}
+		if seen[f.ID] {
+			return fmt.Errorf("drug table: %s: fact id %q stands twice", d.Name, f.ID)
 		}
 		seen[f.ID] = true
+	}
+	for _, f := range d.Flags {
+		if !slices.Contains(flags, f.Flag) || f.Source == "" || !standing(f.Standing) || f.Fact != "" && !seen[f.Fact] {
+			return fmt.Errorf("drug table: %s: flag %q needs a known name, a source, a standing and a fact of this drug", d.Name, f.Flag)
+		}
+	}
+	for _, c := range d.Companions {
+		if c.Gate != "hold" && c.Gate != "warn" || !seen[c.Fact] || len(c.Names) == 0 {
+			return fmt.Errorf("drug table: %s: companion %q needs names, the gate hold or warn, and a fact of this drug", d.Name, c.Need)
+		}
+	}
+	for _, l := range d.LabLimits {
+		if _, err := l.Above.Quantity(); err != nil || !seen[l.Fact] || l.Do == "" {
+			return fmt.Errorf("drug table: %s: limit for %q needs a number with a unit, what to do, and a fact of this drug", d.Name, l.Test)
+		}
 	}
 	return nil
 }

@@ -1,6 +1,9 @@
 package compendium
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Hazard is one row of the hazardous-drug list. Rows with table "none" are
 // names that were looked at and are not listed (removed or never added).
@@ -26,48 +29,67 @@ func (h Hazard) Antineoplastic() bool {
 	return strings.Contains(strings.ToLower(h.Class), "antineoplastic")
 }
 
-// Hazard assesses a drug. Absence from the list is never "not hazardous":
-// only a reviewed row in the drug table says no.
+const notSafe = `: a pharmacist assesses it; it is not "not hazardous"`
+
+// Hazard assesses a drug by each of its codes, names and ingredients; the
+// strictest row counts. Absence from the list is never "not hazardous": only
+// a reviewed row in the drug table says no, and only for a drug that was on
+// the market when the list's review ended.
 //
 // Closed transfer follows USP <800> as restated by its publisher's notices:
 // required for giving an antineoplastic of Table 1 where the dosage form
 // allows (an infusion does); for every other listed drug the site's signed
 // assessment of risk decides.
-func (t *Tables) Hazard(rxnorm string, names ...string) Listing {
-	row, found := t.hazardRow(rxnorm, names...)
-	if found && row.Table != "none" {
-		l := Listing{Listed: "yes", Table: row.Table, Antineoplastic: "no", Edition: t.HazardEdition,
-			Standing: row.Standing, Source: row.Source, ClosedTransfer: "by-policy"}
-		if row.Antineoplastic() {
-			l.Antineoplastic = "yes"
+func (t *Tables) Hazard(a Asked) Listing {
+	rows := t.hazardRows(a)
+	for _, row := range rows {
+		if row.Table != "none" {
+			return t.listed(row)
 		}
-		switch {
-		case row.Table == "1" && row.Antineoplastic():
-			l.ClosedTransfer = "required"
-		case row.Table == "unknown":
-			l.Says = "sources disagree about the table: handled as hazardous until a pharmacist has read the list"
-		}
-		return l
 	}
-	drug, known := t.Drug(rxnorm, names...)
+	drug, why := t.Find(a)
 	switch {
-	case known && drug.Hazard != nil && drug.Hazard.Listed == "no":
-		return Listing{Listed: "no", Antineoplastic: antineoplastic(drug), Edition: drug.Hazard.Edition,
+	case why == "" && drug.Hazard != nil && drug.Hazard.Listed == "no" && drug.Hazard.ApprovedBy > t.ReviewedUntil:
+		return t.unassessed("newer than the review behind the list, which ends with "+t.ReviewedUntil+notSafe, drug.Hazard.Standing, drug.Hazard.Reason)
+	case why == "" && drug.Hazard != nil && drug.Hazard.Listed == "no":
+		l := Listing{Listed: "no", Antineoplastic: antineoplastic(drug), Edition: drug.Hazard.Edition,
 			Standing: drug.Hazard.Standing, Source: drug.Hazard.Reason, ClosedTransfer: "no"}
-	case found && row.Standing == Memory:
+		if drug.Hazard.Reviewer == "" {
+			l.Says = "the review is this program's; a pharmacist confirms it by signing the table of drugs"
+		}
+		return l
+	case len(rows) > 0 && rows[0].Standing == Memory:
 		// A memory may add a safeguard and never takes one away.
-		return Listing{Listed: "unassessed", Antineoplastic: "unknown", Edition: t.HazardEdition, Standing: row.Standing, Source: row.Source,
-			ClosedTransfer: "unassessed", Says: "remembered as not listed, and no source was read: a pharmacist assesses it; it is not \"not hazardous\""}
-	case found:
-		l := Listing{Listed: "no", Antineoplastic: "no", Edition: t.HazardEdition, Standing: row.Standing,
-			Source: row.Source, ClosedTransfer: "no"}
-		if row.Antineoplastic() {
+		return t.unassessed("remembered as not listed, and no source was read"+notSafe, rows[0].Standing, rows[0].Source)
+	case len(rows) > 0 && len(actives(a.Ingredients)) < 2:
+		l := Listing{Listed: "no", Antineoplastic: "no", Edition: t.HazardEdition, Standing: rows[0].Standing,
+			Source: rows[0].Source, ClosedTransfer: "no"}
+		if rows[0].Antineoplastic() {
 			l.Antineoplastic = "yes"
 		}
 		return l
 	}
-	return Listing{Listed: "unassessed", Antineoplastic: "unknown", Edition: t.HazardEdition, ClosedTransfer: "unassessed",
-		Says: "in neither the hazardous list nor the reviewed drug table: a pharmacist assesses it; it is not \"not hazardous\""}
+	return t.unassessed("in neither the hazardous list nor the reviewed drug table"+notSafe, "", "")
+}
+
+func (t *Tables) listed(row Hazard) Listing {
+	l := Listing{Listed: "yes", Table: row.Table, Antineoplastic: "no", Edition: t.HazardEdition,
+		Standing: row.Standing, Source: row.Source, ClosedTransfer: "by-policy"}
+	if row.Antineoplastic() {
+		l.Antineoplastic = "yes"
+	}
+	switch {
+	case row.Table == "1" && row.Antineoplastic():
+		l.ClosedTransfer = "required"
+	case row.Table == "unknown":
+		l.Says = "sources disagree about the table: handled as hazardous until a pharmacist has read the list"
+	}
+	return l
+}
+
+func (t *Tables) unassessed(says, standing, source string) Listing {
+	return Listing{Listed: "unassessed", Antineoplastic: "unknown", Edition: t.HazardEdition, Standing: standing, Source: source,
+		ClosedTransfer: "unassessed", Says: says}
 }
 
 func antineoplastic(d Drug) string {
@@ -77,17 +99,53 @@ func antineoplastic(d Drug) string {
 	return "no"
 }
 
-func (t *Tables) hazardRow(rxnorm string, names ...string) (Hazard, bool) {
-	if i, ok := t.hazardByCode[rxnorm]; ok && rxnorm != "" {
-		return t.Hazards[i], true
+// severity orders rows: the one that asks for most comes first.
+func (h Hazard) severity() int {
+	switch {
+	case h.Table == "1" && h.Antineoplastic():
+		return 0
+	case h.Table == "1":
+		return 1
+	case h.Table == "unknown":
+		return 2
+	case h.Table == "2":
+		return 3
+	case h.Standing == Memory:
+		return 4
 	}
-	if d, ok := t.Drug(rxnorm, names...); ok {
-		names = append(names, d.Name)
-	}
-	for _, n := range names {
-		if i, ok := t.hazardByName[Fold(n)]; ok {
-			return t.Hazards[i], true
+	return 5
+}
+
+// hazardRows are the rows of the list that any code, name or ingredient
+// points at, the strictest first.
+func (t *Tables) hazardRows(a Asked) []Hazard {
+	var at []int
+	for _, item := range append([]Item{a.Item}, actives(a.Ingredients)...) {
+		names := slices.Clone(item.Names)
+		rows, _ := t.rows(item)
+		for _, r := range rows { // what the drug's row is called, the list may call too
+			names = append(names, t.Drugs[r].names()...)
+		}
+		for _, c := range item.RxNorm {
+			if i, ok := t.hazardByCode[c]; ok {
+				at = append(at, i)
+			}
+		}
+		for _, c := range item.ATC {
+			at = append(at, t.hazardByATC[c]...)
+		}
+		for _, n := range names {
+			if i, ok := t.hazardByName[Fold(n)]; ok {
+				at = append(at, i)
+			}
 		}
 	}
-	return Hazard{}, false
+	slices.Sort(at)
+	at = slices.Compact(at)
+	out := make([]Hazard, 0, len(at))
+	for _, i := range at {
+		out = append(out, t.Hazards[i])
+	}
+	slices.SortStableFunc(out, func(x, y Hazard) int { return x.severity() - y.severity() })
+	return out
 }

@@ -48,7 +48,7 @@ func TestClosedTransferFollowsTableAndClass(t *testing.T) {
 		{"a listed code with a safe name: the listed one counts", fluorouracil, "cefazolin", "yes", "1", "yes", "required"},
 		{"two drugs that disagree, one of them listed", cefazolin, "fluorouracil", "yes", "1", "yes", "required"},
 	} {
-		l := compendium.Embedded().Hazard(c.code, c.name)
+		l := compendium.Embedded().Hazard(compendium.Named(c.code, c.name))
 		assert.Equal(t, [4]string{c.listed, c.table, c.antineoplastic, c.closed}, [4]string{l.Listed, l.Table, l.Antineoplastic, l.ClosedTransfer}, "%s: %s %s", c.says, c.code, c.name)
 		assert.Contains(t, l.Edition, "NIOSH 2024", c.says)
 		switch {
@@ -68,7 +68,7 @@ func TestClosedTransferFollowsTableAndClass(t *testing.T) {
 func TestEveryRowOfTheListIsAnsweredByItsTableAndClass(t *testing.T) {
 	tables := compendium.Embedded()
 	for _, row := range tables.Hazards {
-		l := tables.Hazard("", row.Name)
+		l := tables.Hazard(compendium.Named("", row.Name))
 		if row.Table == "none" {
 			want := map[bool]string{true: "unassessed", false: "no"}[row.Standing == compendium.Memory]
 			assert.Equal(t, want, l.Listed, row.Name)
@@ -82,7 +82,7 @@ func TestEveryRowOfTheListIsAnsweredByItsTableAndClass(t *testing.T) {
 		}
 		assert.Equal(t, want, l.ClosedTransfer, row.Name)
 		if row.RxNorm != "" {
-			assert.Equal(t, l, tables.Hazard(row.RxNorm), "%s by its code", row.Name)
+			assert.Equal(t, l, tables.Hazard(compendium.Named(row.RxNorm)), "%s by its code", row.Name)
 		}
 	}
 }

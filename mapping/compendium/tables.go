@@ -1,155 +1,208 @@
 package compendium
 
 import (
+	"bytes"
 	"crypto/sha256"
-	_ "embed"
+	"embed"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"path"
 	"slices"
 	"strings"
 	"sync"
 )
 
-//go:embed drugs.json
-var drugsFile []byte
-
-//go:embed hazards.json
-var hazardsFile []byte
+//go:embed edition.json drugs/*.json hazards.json
+var shipped embed.FS
 
 // Standing says how far a value may be trusted to gate.
 const (
-	Sourced      = "sourced"      // seen in the named document
-	Memory       = "memory"       // recalled: holds where it would block, until a site signs it
-	Corroborated = "corroborated" // recalled and found again in weak support: keeps its gate, counted apart
+	Sourced       = "sourced"      // seen in the named document
+	Memory        = "memory"       // recalled: holds where it would block, until a site signs it
+	Corroborated  = "corroborated" // recalled and found again in weak support: keeps its gate, counted apart
+	LocalStanding = "local"        // the site's own, with who decided it
 )
 
-// Signature is a pharmacist's signature under the tables. Nil means unsigned:
-// release is refused.
-type Signature struct{ By, On string }
-
-// Tables are all reference facts of one edition, immutable once loaded.
+// Tables are all reference facts about drugs of one edition, immutable once
+// loaded. The tables of devices, lines, sterility, pairs and interactions
+// have look-ups of their own in this package.
 type Tables struct {
 	Edition       string
 	HazardEdition string
+	ReviewedUntil string // the year to which approvals were reviewed for the hazardous list
 	Drugs         []Drug
 	Hazards       []Hazard
-	Signed        *Signature
-	Hash          string // SHA-256 of the files, hex
-	byCode        map[string]int
-	byName        map[string]int
-	hazardByCode  map[string]int
-	hazardByName  map[string]int
+	Hash          string            // SHA-256 over all files, hex
+	Hashes        map[string]string // the same for each table by name: drugs, hazards, …
+	index
 }
 
-// Embedded returns the tables shipped with the program. They are unsigned.
+// Embedded returns the tables shipped with the program.
 var Embedded = sync.OnceValue(func() *Tables {
-	t, err := Load(drugsFile, hazardsFile)
+	t, err := Load(Shipped())
 	if err != nil {
 		panic(err) // a fault of this build, caught by the first test
 	}
 	return t
 })
 
-// DrugsFile returns the embedded drug table, for the schema check.
-func DrugsFile() []byte { return drugsFile }
+// Files are the files of an edition by name: edition.json, hazards.json and
+// drugs/NAME.json for each drug.
+type Files map[string][]byte
+
+// Shipped are the embedded files.
+func Shipped() Files {
+	out := Files{}
+	add := func(name string) {
+		data, err := shipped.ReadFile(name)
+		if err != nil {
+			panic(err) // an embedded file can be read
+		}
+		out[name] = data
+	}
+	add("edition.json")
+	add("hazards.json")
+	entries, _ := shipped.ReadDir("drugs") // an embedded folder can be read
+	for _, e := range entries {
+		add("drugs/" + e.Name())
+	}
+	return out
+}
 
 // HazardsFile returns the embedded hazardous-drug table.
-func HazardsFile() []byte { return hazardsFile }
+func HazardsFile() []byte { return Shipped()["hazards.json"] }
 
-// Load reads the two files. It refuses an empty table, a name or code that
-// stands twice, and a fact without source or standing.
-func Load(drugs, hazards []byte) (*Tables, error) {
-	var d struct {
-		Edition string
-		Drugs   []Drug
+// Drugs are the names of the files of drugs, sorted.
+func (f Files) Drugs() []string {
+	var names []string
+	for name := range f {
+		if strings.HasPrefix(name, "drugs/") {
+			names = append(names, name)
+		}
 	}
-	var h struct {
-		Edition string
-		Rows    []Hazard
+	slices.Sort(names)
+	return names
+}
+
+// Load reads an edition: edition.json, hazards.json and a file for each drug
+// in drugs. It refuses an empty table, a name or code that stands twice, a
+// key it does not know, and a fact without source or standing.
+func Load(from Files) (*Tables, error) {
+	var about struct{ Edition, Notice string }
+	if err := read(from, "edition.json", &about); err != nil {
+		return nil, err
 	}
-	if err := json.Unmarshal(drugs, &d); err != nil {
-		return nil, fmt.Errorf("drug table: %w", err)
+	var list struct {
+		Edition, ReviewedApprovals, ReviewedUntil, AntineoplasticWord string
+		Rows                                                          []Hazard
 	}
-	if err := json.Unmarshal(hazards, &h); err != nil {
-		return nil, fmt.Errorf("hazardous-drug table: %w", err)
+	if err := read(from, "hazards.json", &list); err != nil {
+		return nil, err
 	}
-	if len(d.Drugs) == 0 || len(h.Rows) == 0 || d.Edition == "" || h.Edition == "" {
-		return nil, fmt.Errorf("reference tables: empty table or no edition")
-	}
-	t := &Tables{Edition: d.Edition, HazardEdition: h.Edition, Drugs: d.Drugs, Hazards: h.Rows,
-		byCode: map[string]int{}, byName: map[string]int{}, hazardByCode: map[string]int{}, hazardByName: map[string]int{}}
-	sum := sha256.New()
-	sum.Write(drugs)
-	sum.Write(hazards)
-	sum.Write(solutesFile)
-	t.Hash = hex.EncodeToString(sum.Sum(nil))
-	for i, drug := range t.Drugs {
-		if err := drug.check(); err != nil {
+	t := &Tables{Edition: about.Edition, HazardEdition: list.Edition, ReviewedUntil: list.ReviewedUntil, Hazards: list.Rows}
+	names := from.Drugs()
+	for _, name := range names {
+		var d Drug
+		if err := read(from, name, &d); err != nil {
 			return nil, err
 		}
-		for _, name := range append([]string{drug.Name}, drug.Synonyms...) {
-			if err := index(t.byName, Fold(name), i); err != nil {
-				return nil, err
-			}
-		}
-		if err := index(t.byCode, drug.Codes.RxNorm, i); err != nil {
-			return nil, err
-		}
+		t.Drugs = append(t.Drugs, d)
 	}
-	for i, row := range t.Hazards {
-		if row.Name == "" || row.Table == "" || row.Standing == "" || row.Source == "" {
-			return nil, fmt.Errorf("hazardous-drug table: row %d lacks name, table, standing or source", i+1)
-		}
-		if !slices.Contains([]string{"1", "2", "none", "unknown"}, row.Table) || !slices.Contains([]string{Sourced, Corroborated, Memory}, row.Standing) {
-			return nil, fmt.Errorf("hazardous-drug table: row %d (%s) has table %q and standing %q; use table 1, 2, none or unknown and standing sourced, corroborated or memory", i+1, row.Name, row.Table, row.Standing)
-		}
-		if err := index(t.hazardByName, Fold(row.Name), i); err != nil {
-			return nil, err
-		}
-		if err := index(t.hazardByCode, row.RxNorm, i); err != nil {
-			return nil, err
-		}
+	if len(t.Drugs) == 0 || len(t.Hazards) == 0 || t.Edition == "" || t.HazardEdition == "" || t.ReviewedUntil == "" {
+		return nil, fmt.Errorf("reference tables: empty table, no edition or no end of the review")
 	}
+	if err := t.check(); err != nil {
+		return nil, err
+	}
+	if err := t.build(); err != nil {
+		return nil, err
+	}
+	t.seal(from, names)
 	return t, nil
 }
 
-func index(m map[string]int, key string, at int) error {
-	if key == "" {
-		return nil
+// read decodes one file and refuses what it does not know: a key that is
+// passed over is a fact that is lost.
+func read(from Files, name string, into any) error {
+	data, ok := from[name]
+	if !ok {
+		return fmt.Errorf("reference tables: the file %s is missing", name)
 	}
-	if other, taken := m[key]; taken && other != at {
-		return fmt.Errorf("reference tables: %q names two rows", key)
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.DisallowUnknownFields()
+	if err := d.Decode(into); err != nil {
+		return fmt.Errorf("reference tables: %s: %w", name, err)
 	}
-	m[key] = at
+	if d.More() {
+		return fmt.Errorf("reference tables: %s: something follows the first value", name)
+	}
 	return nil
+}
+
+func (t *Tables) check() error {
+	ids := map[string]string{}
+	for _, d := range t.Drugs {
+		if err := d.check(); err != nil {
+			return err
+		}
+		for _, f := range d.Facts {
+			if other, taken := ids[f.ID]; taken {
+				return fmt.Errorf("drug table: the fact id %q stands at %s and at %s", f.ID, other, d.Name)
+			}
+			ids[f.ID] = d.Name
+		}
+	}
+	for i, row := range t.Hazards {
+		switch {
+		case row.Name == "" || row.Table == "" || row.Standing == "" || row.Source == "":
+			return fmt.Errorf("hazardous-drug table: row %d lacks name, table, standing or source", i+1)
+		case !slices.Contains([]string{"1", "2", "none", "unknown"}, row.Table) || !slices.Contains([]string{Sourced, Corroborated, Memory}, row.Standing):
+			return fmt.Errorf("hazardous-drug table: row %d (%s) has table %q and standing %q; use table 1, 2, none or unknown and standing sourced, corroborated or memory", i+1, row.Name, row.Table, row.Standing)
+		}
+	}
+	return nil
+}
+
+// seal hashes each table and all of them. A drug's file counts with its
+// name, so that moving a row to another file is a change too.
+func (t *Tables) seal(from Files, drugs []string) {
+	hash := func(names ...string) string {
+		sum := sha256.New()
+		for _, name := range names {
+			data := from[name]
+			fmt.Fprintf(sum, "%s %d\n", path.Base(name), len(data))
+			sum.Write(data)
+		}
+		return hex.EncodeToString(sum.Sum(nil))
+	}
+	t.Hashes = map[string]string{"drugs": hash(append([]string{"edition.json"}, drugs...)...), "hazards": hash("hazards.json")}
+	for name, data := range others() {
+		sum := sha256.Sum256(data)
+		t.Hashes[name] = hex.EncodeToString(sum[:])
+	}
+	t.Hash = Seal(t.Hashes)
+}
+
+// Seal is one hash over the hashes of several tables.
+func Seal(hashes map[string]string) string {
+	names := make([]string, 0, len(hashes))
+	for n := range hashes {
+		names = append(names, n)
+	}
+	slices.Sort(names)
+	sum := sha256.New()
+	for _, n := range names {
+		fmt.Fprintf(sum, "%s %s\n", n, hashes[n])
+	}
+	return hex.EncodeToString(sum.Sum(nil))
+}
+
+// others are the tables that are not read from a folder.
+func others() map[string][]byte {
+	return map[string][]byte{"solutes": solutesFile}
 }
 
 // Fold is how names are compared: lower case, single blanks. Nothing fuzzy:
 // a near match is no match.
 func Fold(name string) string { return strings.Join(strings.Fields(strings.ToLower(name)), " ") }
-
-// RxNorm is the code system of ingredient codes in FHIR.
-const RxNorm = "http://www.nlm.nih.gov/research/umls/rxnorm"
-
-// Drug finds a row by RxNorm ingredient code, else by an exact listed name.
-// It answers false when neither matches or when code and name point at
-// different rows.
-func (t *Tables) Drug(rxnorm string, names ...string) (Drug, bool) {
-	at, found := -1, false
-	if i, ok := t.byCode[rxnorm]; ok && rxnorm != "" {
-		at, found = i, true
-	}
-	for _, n := range names {
-		if i, ok := t.byName[Fold(n)]; ok {
-			if found && i != at {
-				return Drug{}, false
-			}
-			at, found = i, true
-		}
-	}
-	if !found {
-		return Drug{}, false
-	}
-	return t.Drugs[at], true
-}

@@ -78,4 +78,5 @@ type Finding struct {
 	Detail     string
 	Diagnostic string
 	Evidence   []string // expressions of the other elements it rests on
+	Standing   string   // of the table value it rests on; "" when it rests on none
 }
