@@ -21,8 +21,14 @@ type Fact struct {
 	Override                         *Local // set when a site put its own number in place of the table's
 }
 
-// Local is who overruled a fact, and why.
-type Local struct{ By, On, Reason, Was string }
+// Local is who overruled a fact and why, and what stood there. Loosened says
+// that the rule would block by the table's own number: between that and the
+// site's it holds.
+type Local struct {
+	By, On, Reason  string
+	Was             Band
+	Gated, Loosened bool
+}
 
 // Value is what a fact says; which members are set depends on its topic.
 type Value struct {

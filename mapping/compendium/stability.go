@@ -1,0 +1,150 @@
+package compendium
+
+import (
+	"slices"
+
+	"weir.example/weir/mapping/quantity"
+)
+
+// Kind is how a dose is kept before it is given. Each has its own data: what
+// a label says of a bag says nothing of a syringe, and a dose mixed just
+// before use is never stored.
+type Kind string
+
+// The kinds.
+const (
+	Prepared    Kind = "prepared"     // made in the pharmacy, kept, then given
+	MixedAtUse  Kind = "mixed-at-use" // mixed at home just before it runs
+	SyringePush Kind = "syringe-push" // drawn up and pushed
+	Premix      Kind = "premix"       // frozen by its maker, thawed
+)
+
+// topicsOf are the topics a kind may rest on.
+var topicsOf = map[Kind][]string{
+	Prepared:    {"stability_diluted", "stability_undiluted"},
+	MixedAtUse:  {"stability_diluted", "stability_reconstituted"},
+	SyringePush: {"stability_syringe", "stability_reconstituted"},
+	Premix:      {"stability_premix"},
+}
+
+// Keeping is how a dose is kept: container (bag, elastomeric, pump-reservoir,
+// syringe, vial, glass), code of the carrier fluid, storage (room,
+// refrigerated, frozen, worn) and strength. Empty is unknown.
+type Keeping struct {
+	Kind                        Kind
+	Container, Diluent, Storage string
+	Concentration               quantity.Quantity // mass per volume
+}
+
+// The layers of a statement on stability, in the order in which they count
+// after the category of sterility.
+const (
+	ByCategory = "category" // USP <797>: nothing dates beyond it
+	ByFormula  = "formula"  // the site's own signed formula
+	ByData     = "data"     // a study of the same container, fluid and strength
+	ByLabel    = "label"
+)
+
+// Lasting is one statement of how long a dose lasts.
+type Lasting struct {
+	Hours       quantity.Number
+	Layer       string
+	Fact        string // id of the fact, or the name of the formula
+	Standing    string
+	Source      string
+	Temperature *Band
+	Then        *Period // what may follow it
+}
+
+// Stability gives what the label and what data say of a dose kept so: the
+// shortest of each that holds. A study counts only for its own container,
+// fluid and strength; a label also where it names none. Facts that never
+// gate are left out.
+func (d Drug) Stability(k Keeping) (label, data *Lasting) {
+	for _, topic := range topicsOf[k.Kind] {
+		for _, f := range d.About(topic, "all") {
+			x, ok := f.lasts(k)
+			if !ok {
+				continue
+			}
+			at := &label
+			if x.Layer == ByData {
+				at = &data
+			}
+			if *at == nil || x.Hours.Less((*at).Hours) {
+				*at = &x
+			}
+		}
+	}
+	return label, data
+}
+
+func (f Fact) lasts(k Keeping) (Lasting, bool) {
+	v := f.Value
+	total := v.Storage == "total" && k.Storage != "worn" // counted from the making, wherever it is kept
+	if !f.Gates || v.Duration == nil || v.Storage != k.Storage && !total {
+		return Lasting{}, false
+	}
+	if len(f.AppliesTo) > 0 { // another product
+		return Lasting{}, false
+	}
+	study := f.Basis == "study"
+	// A study of no named container tells nothing of ours; a fluid that it
+	// does not name was not what it was about.
+	if !slices.Contains(v.Containers, k.Container) && (study || len(v.Containers) > 0) || len(v.Diluent) > 0 && !slices.Contains(v.Diluent, k.Diluent) {
+		return Lasting{}, false
+	}
+	if v.Concentration == nil && study {
+		return Lasting{}, false
+	}
+	if v.Concentration != nil && v.Concentration.covers(k.Concentration) != Yes {
+		return Lasting{}, false
+	}
+	q, err := v.Duration.Quantity()
+	if err != nil {
+		return Lasting{}, false
+	}
+	in, err := q.In(hour)
+	if err != nil {
+		return Lasting{}, false
+	}
+	x := Lasting{Hours: in.Low, Layer: ByLabel, Fact: f.ID, Standing: f.Standing, Source: f.Source, Temperature: v.Temperature, Then: v.FollowedBy}
+	if study {
+		x.Layer = ByData
+	}
+	return x, true
+}
+
+var hour = quantity.MustUnit("h")
+
+// Dated is how long a dose may be kept, and on what that rests.
+type Dated struct {
+	Known       bool
+	Lasting              // the statement that decides
+	BeyondLabel bool     // longer than the label, or no label to compare with
+	Supported   bool     // beyond the label on a signed formula: a warning; without one it holds
+	Cut         *Lasting // what would have dated longer, when the category cut it
+}
+
+// Date puts the statements in their order: a signed local formula before
+// data for the same container and strength before the label; and whatever
+// they say, the category of sterility ends it. Nil is not known. Without a
+// category, or without any statement on the drug, nothing is dated.
+func Date(category, formula, data, label *Lasting) Dated {
+	var chosen *Lasting
+	for _, x := range []*Lasting{label, data, formula} {
+		if x != nil {
+			chosen = x
+		}
+	}
+	if category == nil || chosen == nil {
+		return Dated{}
+	}
+	d := Dated{Known: true, Lasting: *chosen}
+	if category.Hours.Less(chosen.Hours) {
+		d.Lasting, d.Cut = *category, chosen
+	}
+	d.BeyondLabel = label == nil || label.Hours.Less(d.Hours)
+	d.Supported = d.BeyondLabel && chosen == formula
+	return d
+}
