@@ -34,7 +34,7 @@ type Answer struct {
 // Verify judges one document. It keeps nothing and opens nothing.
 func Verify(data []byte, r Request) Answer {
 	j := conformance.Judge(conformance.Input{Document: data, Reference: r.Reference, Judges: r.Judges, Now: r.Now, Stage: r.Stage, Lenient: r.Lenient})
-	return Answer{Faults: j.Faults, Worksheets: j.Worksheets, Signed: r.Reference.Policy.Signed()}
+	return Answer{Faults: j.Faults, Worksheets: j.Worksheets, Signed: r.Reference.Signed()}
 }
 
 // Reference joins a site's policy with the shipped tables and zone data.

@@ -91,7 +91,7 @@ func disagreements(a computation.Answer, ref policy.Reference, at finding.Stage)
 	for _, o := range verification.Run(verification.Overlaps(), facts, at) {
 		list = append(list, o.Findings...)
 	}
-	return toFindings(list)
+	return toFindings(list, ref)
 }
 
 // endings are when an infusion ends, by the time each is reckoned with: the

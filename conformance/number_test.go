@@ -10,10 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"weir.example/weir/conformance"
-	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/element"
-	"weir.example/weir/mapping/policy"
-	"weir.example/weir/mapping/schedule"
 	"weir.example/weir/testdata/orders"
 )
 
@@ -41,7 +38,7 @@ func TestWildNumbers(t *testing.T) {
 		f, err := orders.Load(name)
 		require.NoError(t, err)
 		in := conformance.Input{Document: f.Document, Now: f.Now, Stage: "release",
-			Reference: policy.Reference{Tables: compendium.Embedded(), Policy: signed(t, f.StandingLock), Zones: schedule.LoadZones()}}
+			Reference: reference(t, f.StandingLock)}
 		require.Equal(t, "ready", conformance.Judge(in).Worksheets[0].Verdict)
 		lines := bytes.SplitAfter(f.Document, []byte("\n"))
 		d, _ := element.Read(f.Document, element.Limit{})

@@ -38,9 +38,18 @@ func signed(t testing.TB, standingLock bool) *policy.Policy {
 	return p
 }
 
+// reference is what the invented pharmacy judges by, every table signed.
+func reference(t testing.TB, standingLock bool) policy.Reference {
+	ref := policy.Reference{Tables: compendium.Embedded(), Policy: signed(t, standingLock), Zones: schedule.LoadZones()}
+	s, err := policy.NewSignature("J. Example", "pharmacist", "EX 000000", "2026-09-01", ref.Hashes())
+	require.NoError(t, err)
+	ref.Signatures = policy.Signatures{s}
+	return ref
+}
+
 func judge(t testing.TB, f orders.Fixture, stage string) conformance.Judgement {
 	return conformance.Judge(conformance.Input{Document: f.Document, Now: f.Now, Stage: finding.Stage(stage), Judges: []schema.Judge{googlefhir.Judge},
-		Reference: policy.Reference{Tables: compendium.Embedded(), Policy: signed(t, f.StandingLock), Zones: schedule.LoadZones()}})
+		Reference: reference(t, f.StandingLock)})
 }
 
 // later names what a scenario expects and no rule of this version asks yet,

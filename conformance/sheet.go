@@ -13,6 +13,7 @@ import (
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/policy"
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -126,22 +127,27 @@ func (s *state) findings(outcomes []verification.Outcome) []worksheet.Finding {
 	for _, o := range outcomes {
 		list = append(list, o.Findings...)
 	}
-	return toFindings(list)
+	return toFindings(list, s.ref)
 }
 
-// toFindings folds and sorts findings, worst first.
-func toFindings(list []finding.Finding) []worksheet.Finding {
+// toFindings folds and sorts findings, worst first by the gate that holds.
+func toFindings(list []finding.Finding, ref policy.Reference) []worksheet.Finding {
 	finding.Sort(list)
 	out := []worksheet.Finding{}
 	for _, f := range list {
-		out = append(out, toFinding(f))
+		w := toFinding(f)
+		w.Gate = string(gateOf(f, ref))
+		out = append(out, w)
 	}
+	slices.SortStableFunc(out, func(a, b worksheet.Finding) int {
+		return finding.Gate(b.Gate).Weight() - finding.Gate(a.Gate).Weight()
+	})
 	return out
 }
 
 func toFinding(f finding.Finding) worksheet.Finding {
 	row, _ := finding.Lookup(f.Code)
-	w := worksheet.Finding{Code: string(f.Code), Gate: string(row.Gate), Severity: row.Severity, Title: row.Title, Expression: f.Place.Expression,
+	w := worksheet.Finding{Code: string(f.Code), Severity: row.Severity, Standing: f.Standing, Title: row.Title, Expression: f.Place.Expression,
 		Line: f.Place.Line, Column: f.Place.Column, Span: span(f.Place), Observed: f.Observed, Expected: f.Expected, Remedy: cmp.Or(f.Remedy, row.Remedy),
 		Citation: row.Citation, Sentence: f.Diagnostic, Evidence: f.Evidence}
 	for _, c := range f.Culprits {
@@ -206,10 +212,10 @@ func uncheckedLine(u arithmetic.Unchecked) worksheet.NotChecked {
 
 func (s *state) tables() string {
 	hash := "sha256:" + s.ref.Tables.Hash
-	if p := s.ref.Policy.Pharmacy; s.ref.Policy.Signed() {
-		return hash + " signed by " + p.SignedBy + " on " + p.SignedOn
+	if by := s.ref.SignedBy(); by != "" {
+		return hash + " signed by " + by
 	}
-	return hash + " unsigned"
+	return hash + " unsigned: " + strings.Join(s.ref.Unsigned(), ", ")
 }
 
 // program is the version with the hash of the table of codes: rules are

@@ -25,6 +25,7 @@ func compare(a, b Finding) int {
 		cmp.Compare(a.Remedy, b.Remedy),
 		cmp.Compare(a.Detail, b.Detail),
 		cmp.Compare(a.Diagnostic, b.Diagnostic),
+		cmp.Compare(a.Standing, b.Standing),
 		slices.Compare(a.Evidence, b.Evidence),
 	); c != 0 {
 		return c

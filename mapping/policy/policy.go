@@ -15,9 +15,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
-	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/quantity"
-	"weir.example/weir/mapping/schedule"
 )
 
 //go:embed default.yaml
@@ -137,14 +135,6 @@ type Dose struct {
 	Source           string
 }
 
-// Reference is everything a judgement rests on besides the document: facts,
-// choices and zone data.
-type Reference struct {
-	Tables *compendium.Tables
-	Policy *Policy
-	Zones  *schedule.Zones
-}
-
 // Default is the policy shipped with the program, unsigned.
 var Default = sync.OnceValue(func() *Policy {
 	p, err := Load(nil)
@@ -206,6 +196,3 @@ func whole(data []byte) error {
 	retag(&root)
 	return root.Decode(&Policy{})
 }
-
-// Signed reports whether a named pharmacist signed the policy and its tables.
-func (p *Policy) Signed() bool { return p.Pharmacy.SignedBy != "" && p.Pharmacy.SignedOn != "" }

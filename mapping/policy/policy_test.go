@@ -48,7 +48,6 @@ func TestTheDefaultsAreThoseOfThePractice(t *testing.T) {
 	assert.False(t, p.Lock.StandingProtocol, "no protocol stands until a site says so")
 	assert.True(t, p.Hazard.ClosedTransferPolicy, "the safe side until an assessment says otherwise")
 	assert.True(t, p.SecondCheck.Children && p.SecondCheck.Hazardous)
-	assert.False(t, p.Signed())
 }
 
 func TestASiteOverrulesOneKeyAndKeepsTheRest(t *testing.T) {
@@ -162,13 +161,6 @@ func TestAnotherFileHasAnotherHash(t *testing.T) {
 		seen[h] = f + " "
 		assert.Equal(t, h, load(t, f).Hash, "the same file, the same hash")
 	}
-}
-
-func TestSignedNeedsAPersonAndADay(t *testing.T) {
-	assert.False(t, load(t).Signed())
-	assert.False(t, load(t, "pharmacy:", "  signedBy: J. Example, RPh").Signed())
-	assert.False(t, load(t, "pharmacy:", "  signedOn: 2026-09-01").Signed())
-	assert.True(t, load(t, "pharmacy:", "  signedBy: J. Example, RPh", "  signedOn: 2026-09-01").Signed())
 }
 
 func TestTheDefaultFileCannotBeChangedByItsReader(t *testing.T) {

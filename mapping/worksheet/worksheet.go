@@ -116,6 +116,7 @@ type Finding struct {
 	Code       string    `json:"code"`
 	Gate       string    `json:"gate"`
 	Severity   string    `json:"severity"`
+	Standing   string    `json:"standing,omitempty"` // of the table value it rests on
 	Title      string    `json:"title"`
 	Expression string    `json:"expression"`
 	Line       int       `json:"line,omitempty"`
