@@ -200,7 +200,8 @@ func Seal(hashes map[string]string) string {
 
 // others are the tables that are not read from a folder.
 func others() map[string][]byte {
-	return map[string][]byte{"solutes": solutesFile}
+	return map[string][]byte{"solutes": solutesFile, "devices": devicesFile, "access": accessFile, "sterility": sterilityFile,
+		"pairs": pairsFile, "interactions": interactionsFile}
 }
 
 // Fold is how names are compared: lower case, single blanks. Nothing fuzzy:
