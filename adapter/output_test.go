@@ -23,7 +23,9 @@ func verify(t *testing.T, document []byte) adapter.Answer {
 	require.NoError(t, err)
 	now, err := time.Parse(time.RFC3339, "2026-11-10T14:20:00-05:00")
 	require.NoError(t, err)
-	return adapter.Verify(document, adapter.Request{Now: now, Stage: "release", Reference: adapter.Reference(p)})
+	ref, err := adapter.Reference(p, nil, nil)
+	require.NoError(t, err)
+	return adapter.Verify(document, adapter.Request{Now: now, Stage: "release", Reference: ref})
 }
 
 // A name may hold characters that a screen obeys: they are written as

@@ -37,9 +37,15 @@ func Verify(data []byte, r Request) Answer {
 	return Answer{Faults: j.Faults, Worksheets: j.Worksheets, Signed: r.Reference.Signed()}
 }
 
-// Reference joins a site's policy with the shipped tables and zone data.
-func Reference(p *policy.Policy) policy.Reference {
-	return policy.Reference{Tables: compendium.Embedded(), Policy: p, Zones: schedule.LoadZones()}
+// Reference joins a site's policy and signatures with tables (nil: the
+// shipped ones) and zone data. The site's own numbers stand in place of the
+// tables'; one that is refused is an error with its place.
+func Reference(p *policy.Policy, tables *compendium.Tables, signed policy.Signatures) (policy.Reference, error) {
+	if tables == nil {
+		tables = compendium.Embedded()
+	}
+	own, err := p.Overrule(tables)
+	return policy.Reference{Tables: own, Policy: p, Zones: schedule.LoadZones(), Signatures: signed}, err
 }
 
 // Gate is the worst gate of a worksheet, with rules that could not be asked

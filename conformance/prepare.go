@@ -69,8 +69,12 @@ func (s *state) lookUp() {
 	}
 	s.drug, s.drugWhy = s.ref.Tables.Find(asked)
 	s.drugKnown = s.drugWhy == ""
-	s.hazard = s.ref.Tables.Hazard(asked)
-	if s.drugKnown && d.Name == "" {
+	name := compendium.Fold(d.Name)
+	if s.drugKnown {
+		name = s.drug.Name
+	}
+	s.hazard = s.ref.Policy.Assess(name, s.ref.Tables.Hazard(asked), s.now)
+	if d.Name == "" {
 		s.order.Drug.Name = s.drug.Name
 	}
 }

@@ -141,7 +141,7 @@ func (s *state) situate() fulfillment.Situation {
 		WarmUp: time.Duration(p.Delivery.WarmUp), Teach: time.Duration(p.Delivery.Teach), VisitBefore: time.Duration(p.Delivery.VisitBefore),
 		SpareRate: p.Delivery.SpareRate.Number, SpareLeast: p.Delivery.SpareLeast,
 		OpenFrom: sinceMidnight(p.Delivery.OpenFrom), OpenUntil: sinceMidnight(p.Delivery.OpenUntil), PlanDueDays: p.Access.PlanDueDays,
-		BodyFluid: time.Duration(p.Hazard.BodyFluidHours) * time.Hour}
+		BodyFluid: p.BodyFluid(s.drug.Name)}
 	if s.zone.Known() {
 		x.Now = s.now.In(s.zone.Location)
 	}

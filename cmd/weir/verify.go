@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -127,16 +128,38 @@ func reference(file string) (policy.Reference, error) {
 		if err != nil {
 			return policy.Reference{}, fmt.Errorf("--policy: %w", err)
 		}
-		if err := schema.Own("policy", data); err != nil {
-			return policy.Reference{}, fmt.Errorf("--policy %s: %w", file, err)
+		if err := shape(file, data); err != nil {
+			return policy.Reference{}, err
 		}
 		site = data
 	}
-	p, err := policy.Load(site)
+	p, err := policy.Read(file, site)
 	if err != nil {
 		return policy.Reference{}, err
 	}
-	return adapter.Reference(p), nil
+	var signed policy.Signatures
+	if file != "" {
+		if signed, err = readSignatures(file); err != nil {
+			return policy.Reference{}, err
+		}
+	}
+	return adapter.Reference(p, nil, signed)
+}
+
+// shape judges a policy by its schema: keys, kinds of values, words. What
+// the numbers mean is judged when it is read.
+func shape(file string, data []byte) error {
+	err := schema.Own("policy", data)
+	var own *schema.OwnError
+	if !errors.As(err, &own) {
+		return err
+	}
+	var faults policy.Faults
+	for _, f := range own.Faults {
+		key := strings.ReplaceAll(strings.Trim(f.Pointer, "/"), "/", ".")
+		faults = append(faults, policy.Fault{File: file, Line: max(1, f.Line), Column: max(1, f.Column), Key: key, Problem: f.Problem, Expected: f.Expected})
+	}
+	return faults
 }
 
 // mostPolicy bounds a policy file, in bytes.

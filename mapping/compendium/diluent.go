@@ -12,7 +12,7 @@ import (
 // what it is made of, and every strength in percent that its name states.
 type carrier struct {
 	code, name string
-	made       []string // in the order of solutes
+	made       []string // in the order of tellers
 	percent    []string // sorted
 }
 
@@ -29,9 +29,9 @@ var carriers = []carrier{
 	{"SWFI", "sterile water for injection", []string{"sterile water"}, nil},
 }
 
-// solutes are what tells carriers apart. Sterile water tells only when
+// tellers are what tells carriers apart. Sterile water tells only when
 // nothing else is named: other fluids are made with it.
-var solutes = []string{"dextrose", "sodium chloride", "ringer"}
+var tellers = []string{"dextrose", "sodium chloride", "ringer"}
 
 var percents = regexp.MustCompile(`([0-9.,]*[0-9])\s*(?:%|percent)`)
 
@@ -43,7 +43,7 @@ var percents = regexp.MustCompile(`([0-9.,]*[0-9])\s*(?:%|percent)`)
 func Diluent(name string) (code string, ok bool) {
 	text := Fold(name)
 	var made, strengths []string
-	for _, s := range solutes {
+	for _, s := range tellers {
 		if strings.Contains(text, s) {
 			made = append(made, s)
 		}

@@ -24,13 +24,20 @@ type Solute struct {
 	Source    string
 }
 
-var solutesKnown = sync.OnceValue(func() []Solute {
-	var file struct{ Solutes []Solute }
+type soluteTable struct {
+	Edition string
+	Solutes []Solute
+}
+
+var solutesKnown = sync.OnceValue(func() soluteTable {
+	var file soluteTable
 	if err := json.Unmarshal(solutesFile, &file); err != nil {
 		panic(err) // a fault of this build, caught by the first test
 	}
-	return file.Solutes
+	return file
 })
+
+func solutes() (edition string, rows []Solute) { return solutesKnown().Edition, solutesKnown().Solutes }
 
 // SolutesFile returns the embedded table of solutes, for the schema check.
 func SolutesFile() []byte { return solutesFile }
@@ -39,7 +46,7 @@ func SolutesFile() []byte { return solutesFile }
 // name; anything else is unknown, never a near match.
 func SoluteOf(rxnorm, name string) (Solute, bool) {
 	folded := Fold(name)
-	for _, s := range solutesKnown() {
+	for _, s := range solutesKnown().Solutes {
 		if rxnorm != "" && rxnorm == s.RxNorm || rxnorm == "" && (folded == s.Name || slices.Contains(s.Also, folded)) {
 			return s, true
 		}

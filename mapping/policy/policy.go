@@ -53,9 +53,12 @@ func (l *Length) UnmarshalYAML(n *yaml.Node) error {
 type Policy struct {
 	Pharmacy struct {
 		Name, Phone string
-		SignedBy    string `yaml:"signedBy"`
-		SignedOn    string `yaml:"signedOn"` // date
 	}
+	// Telephone numbers printed for patients and nurses; empty is not printed.
+	Telephone struct{ Day, Night, Pharmacist, Nurse, Emergency string }
+	// Gates are the site's own for a rule, by finding code. A block never
+	// goes below hold, a hold never below warn.
+	Gates  map[string]string
 	Orders struct {
 		IdentifierSystems []string `yaml:"identifierSystems"`
 	}
@@ -63,21 +66,33 @@ type Policy struct {
 	Lock struct {
 		StandingProtocol bool `yaml:"standingProtocol"`
 		Solution, Source string
+		Protocols        []Protocol
 	}
-	Delivery Delivery
-	Device   Device
-	Dose     Dose
-	Records  struct {
+	Catalogue []CatalogueDevice
+	Overrides []Override
+	Stability []Formula
+	Delivery  Delivery
+	Device    Device
+	Dose      Dose
+	Records   struct {
 		AdultYears   int `yaml:"adultYears"`
 		LeastAgeDays int `yaml:"leastAgeDays"`
 	}
 	Access struct {
 		PlanDueDays  int `yaml:"planDueDays"`
 		PlanGateDays int `yaml:"planGateDays"`
+		// OsmolarityMost is the highest osmolarity by a peripheral line, mOsm/L.
+		OsmolarityMost int `yaml:"osmolarityMost"`
+		Source         string
 	}
 	Hazard struct {
 		ClosedTransferPolicy bool `yaml:"closedTransferPolicy"`
 		BodyFluidHours       int  `yaml:"bodyFluidHours"`
+		// By exact generic name: hours of body-fluid precautions, and the
+		// class of waste.
+		BodyFluidHoursByDrug map[string]int    `yaml:"bodyFluidHoursByDrug"`
+		WasteByDrug          map[string]string `yaml:"wasteByDrug"`
+		Assessments          []Assessment
 		Source               string
 	}
 	SecondCheck struct {
@@ -148,20 +163,38 @@ var Default = sync.OnceValue(func() *Policy {
 func DefaultFile() []byte { return bytes.Clone(defaults) }
 
 // Load reads a site's file over the defaults: what the file leaves out keeps
-// its default. An unknown key or a wrong value is an error with its line.
-func Load(site []byte) (*Policy, error) {
+// its default. Everything it may not say is in the error, a Faults.
+func Load(site []byte) (*Policy, error) { return Read("policy", site) }
+
+// Read is Load for a file with a name: each fault begins with it.
+func Read(file string, site []byte) (*Policy, error) {
 	p := &Policy{}
 	if err := decode(defaults, p); err != nil {
 		return nil, fmt.Errorf("default policy: %w", err)
 	}
+	at := placesOf(site)
+	var faults Faults
 	if len(bytes.TrimSpace(site)) > 0 {
 		if err := decode(site, p); err != nil {
-			return nil, fmt.Errorf("policy: %w", err)
+			faults = faultsOf(err, at)
 		}
 	}
 	sum := sha256.Sum256(append(bytes.Clone(defaults), site...))
 	p.Hash = hex.EncodeToString(sum[:])
-	return p, p.check()
+	for i := range p.Overrides {
+		p.Overrides[i].Line, p.Overrides[i].Column = at.of(fmt.Sprintf("overrides[%d]", i))
+		p.Overrides[i].File = file
+	}
+	if len(faults) == 0 { // what could not be read makes no sense to check
+		faults = check(p, at)
+	}
+	if len(faults) == 0 {
+		return p, nil
+	}
+	for i := range faults {
+		faults[i].File = file
+	}
+	return p, faults.sorted()
 }
 
 func decode(data []byte, p *Policy) error {
