@@ -199,12 +199,28 @@ func (s *state) hazardLines() worksheet.Hazard {
 	if h.Listed == "yes" || h.Listed == "unassessed" {
 		w.Handling = append(w.Handling, "two pairs of tested gloves, gown and eye cover for whoever connects or disconnects",
 			"spill kit and rigid waste container at the home before the start")
-		hours := s.ref.Policy.Hazard.BodyFluidHours
-		line := "household body-fluid precautions for " + notation.Code(quantity.Int(int64(hours)).Decimal(), "h") + " after the end of the infusion"
+		if own := s.ref.Policy.Hazard.WasteByDrug[s.drug.Name]; h.Waste != "" || own != "" {
+			w.Handling = append(w.Handling, wasteLine(h.Waste, own))
+		}
+		fluids := s.ref.Policy.BodyFluid(s.drug.Name)
+		line := "household body-fluid precautions for " + notation.Code(quantity.Int(int64(fluids/time.Hour)).Decimal(), "h") + " after the end of the infusion"
 		if !s.plan.EndsAt.IsZero() {
-			line += ", to " + notation.Instant(s.plan.EndsAt.Add(time.Duration(hours)*time.Hour).In(s.zone.Location), "") + " or later"
+			line += ", to " + notation.Instant(s.plan.EndsAt.Add(fluids).In(s.zone.Location), "") + " or later"
 		}
 		w.Handling = append(w.Handling, line)
 	}
 	return w
+}
+
+// wasteLine says how left-over drug is disposed of: by the federal list, and
+// by the class the site gave it.
+func wasteLine(code, own string) string {
+	line := "left-over drug: "
+	if code != "" {
+		line += "federally listed waste " + code + " (40 CFR 261.33); "
+	}
+	if own != "" {
+		line += "this site's class: " + own + "; "
+	}
+	return line + "state and local rules decide"
 }

@@ -43,7 +43,7 @@ func Tables(list []adapter.Table, color bool) string {
 func signature(t adapter.Table) string {
 	switch s := t.Signature; t.State {
 	case adapter.SignedTable:
-		return fmt.Sprintf("%s, %s, licence %s, %s", s.Name, s.Role, s.License, s.On)
+		return fmt.Sprintf("%s, %s, license %s, %s", s.Name, s.Role, s.License, s.On)
 	case adapter.VoidTable:
 		return fmt.Sprintf("VOID: changed since %s signed on %s", s.Name, s.On)
 	}

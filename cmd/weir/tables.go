@@ -221,7 +221,7 @@ func newTablesSign(s streams) *cobra.Command {
 	var f signFlags
 	c := &cobra.Command{
 		Use: "sign", Short: "Record a pharmacist's signature under the tables as they are",
-		Long: "sign writes who has read the tables, in which role, on whose licence and when, with the hash of\n" +
+		Long: "sign writes who has read the tables, in which role, on whose license and when, with the hash of\n" +
 			"what was signed, into a file beside the site's policy (FILE.signatures.json). A changed byte in a\n" +
 			"table voids the signature for that table; until it is signed again nothing is released.",
 		Example: "  weir tables sign --policy site.yaml --name \"J. Example\" --role pharmacist --license \"EX 000000\"\n" +
@@ -233,7 +233,7 @@ func newTablesSign(s streams) *cobra.Command {
 	flags.StringVar(&f.policy, "policy", "", "site policy `FILE` the signature stands beside")
 	flags.StringVar(&f.name, "name", "", "who signs")
 	flags.StringVar(&f.role, "role", "", "in which role, such as pharmacist")
-	flags.StringVar(&f.license, "license", "", "licence, as its board writes it")
+	flags.StringVar(&f.license, "license", "", "license, as its board writes it")
 	flags.StringVar(&f.on, "on", "", "the `DAY`, 2026-11-25 (default: today, where the program runs)")
 	flags.StringArrayVar(&f.tables, "table", nil, "sign this table only; repeatable (default: all)")
 	return c

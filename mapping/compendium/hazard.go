@@ -10,6 +10,10 @@ import (
 type Hazard struct {
 	Name, Table, ManufacturerHandling, Class, ReproductiveOnly string
 	RxNorm, ATC, Standing, Source                              string
+	// Waste is the code of a federally listed waste (40 CFR 261.33, as in the
+	// slides of EPA Region 2), "" where the drug is not listed there. States
+	// may be stricter.
+	Waste string
 }
 
 // Listing is the answer for one drug.
@@ -21,6 +25,7 @@ type Listing struct {
 	Standing       string
 	Source         string
 	ClosedTransfer string // required by-policy no unassessed
+	Waste          string // code of federally listed waste, or ""
 	Says           string
 }
 
@@ -74,7 +79,7 @@ func (t *Tables) Hazard(a Asked) Listing {
 
 func (t *Tables) listed(row Hazard) Listing {
 	l := Listing{Listed: "yes", Table: row.Table, Antineoplastic: "no", Edition: t.HazardEdition,
-		Standing: row.Standing, Source: row.Source, ClosedTransfer: "by-policy"}
+		Standing: row.Standing, Source: row.Source, ClosedTransfer: "by-policy", Waste: row.Waste}
 	if row.Antineoplastic() {
 		l.Antineoplastic = "yes"
 	}

@@ -99,3 +99,20 @@ func TestTheListHasTheRowsOfItsEdition(t *testing.T) {
 	assert.Equal(t, map[string]int{"1": 108, "2": 128, "none": 7, "unknown": 2}, byTable)
 	assert.Equal(t, map[string]int{"sourced": 46, "corroborated": 169, "memory": 30}, byStanding)
 }
+
+// Federally listed wastes among the rows: 40 CFR 261.33 as in the slides of
+// EPA Region 2. Fluorouracil and ganciclovir are not among them.
+func TestListedWastesCarryTheirCode(t *testing.T) {
+	tables := compendium.Embedded()
+	for name, code := range map[string]string{"arsenic trioxide": "P012", "mitomycin": "U010", "chlorambucil": "U035", "melphalan": "U150", "cyclophosphamide": "U058",
+		"daunorubicin": "U059", "diethylstilbestrol": "U089", "streptozocin": "U206", "fluorouracil": "", "ganciclovir": ""} {
+		assert.Equal(t, code, tables.Hazard(compendium.Named("", name)).Waste, name)
+	}
+	n := 0
+	for _, row := range tables.Hazards {
+		if row.Waste != "" {
+			n++
+		}
+	}
+	assert.Equal(t, 8, n)
+}

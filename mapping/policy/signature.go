@@ -11,7 +11,7 @@ import (
 )
 
 // Signature is a pharmacist's word for tables: who, in which role, on whose
-// licence, when, and the hash of every table as it was. A changed byte in a
+// license, when, and the hash of every table as it was. A changed byte in a
 // table voids it for that table.
 type Signature struct {
 	Name    string            `json:"name"`

@@ -70,7 +70,7 @@ func TestASignatureOfNobodyOrUnderNothingIsRefused(t *testing.T) {
 	}{
 		"no name":          {" ", "pharmacist", "EX 1", "2026-09-01", hash, "name"},
 		"no role":          {"J. Example", "", "EX 1", "2026-09-01", hash, "role"},
-		"no licence":       {"J. Example", "pharmacist", "", "2026-09-01", hash, "license"},
+		"no license":       {"J. Example", "pharmacist", "", "2026-09-01", hash, "license"},
 		"two lines":        {"J. Example\nsigned: all", "pharmacist", "EX 1", "2026-09-01", hash, "one line"},
 		"no day":           {"J. Example", "pharmacist", "EX 1", "", hash, "calendar"},
 		"no such day":      {"J. Example", "pharmacist", "EX 1", "2026-02-30", hash, "calendar"},
