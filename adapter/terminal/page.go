@@ -41,15 +41,16 @@ func (p *page) head(title string) {
 	p.line(p.paint(bold, title))
 }
 
-// field writes a label and wrapped text behind it.
+// field writes a label and wrapped text behind it; a long label makes room.
 func (p *page) field(indent int, label, text string) {
 	if text == "" {
 		return
 	}
-	start := strings.Repeat(" ", indent) + pad(label, 11)
-	for i, part := range wrap(clean(text), width-indent-11) {
+	room := max(11, utf8.RuneCountInString(label)+1)
+	start := strings.Repeat(" ", indent) + pad(label, room)
+	for i, part := range wrap(clean(text), width-indent-room) {
 		if i > 0 {
-			start = strings.Repeat(" ", indent+11)
+			start = strings.Repeat(" ", indent+room)
 		}
 		p.line(start + part)
 	}

@@ -25,7 +25,7 @@ func newTables(s streams) *cobra.Command {
 		Args: cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
-	c.AddCommand(newTablesList(s), newTablesDrug(s), newTablesReport(s), newTablesCheck(s), newTablesSign(s))
+	c.AddCommand(newTablesList(s), newTablesDrug(s), newTablesShow(s), newTablesReport(s), newTablesCheck(s), newTablesSign(s))
 	return c
 }
 
@@ -97,6 +97,22 @@ func newTablesDrug(s streams) *cobra.Command {
 	c.Flags().StringVar(&file, "policy", "", "site policy `FILE`: its own numbers stand in place of the table's")
 	c.Flags().BoolVar(&noColor, "no-color", false, "no colour on a terminal")
 	return c
+}
+
+func newTablesShow(s streams) *cobra.Command {
+	return &cobra.Command{
+		Use: "show TABLE", Short: "Show every row of a table other than drugs, with sources and standing",
+		Example: "  weir tables show sterility\n  weir tables show pairs | less",
+		Args:    exactly(1, 1, "tables show needs one of hazards, devices, access, sterility, pairs, interactions, solutes"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			data, ok := compendium.File(args[0])
+			if !ok {
+				return usageError{fmt.Errorf("%q: need one of hazards, devices, access, sterility, pairs, interactions, solutes; for drugs: weir tables drug NAME", args[0])}
+			}
+			_, err := fmt.Fprint(s.out, terminal.Rows(args[0], data))
+			return err
+		},
+	}
 }
 
 func newTablesReport(s streams) *cobra.Command {

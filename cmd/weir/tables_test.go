@@ -202,6 +202,41 @@ func TestADrugIsShownAsAPharmacistReadsIt(t *testing.T) {
 	assert.Contains(t, out, "by J. Example on 2026-09-01: stricter here; the table says 12 g")
 }
 
+// Everything that is signed can be read: every word and number of each file.
+func TestEveryTableCanBeReadBeforeItIsSigned(t *testing.T) {
+	for _, name := range []string{"hazards", "devices", "access", "sterility", "pairs", "interactions", "solutes"} {
+		out, _, code := told(t, "tables", "show", name)
+		require.Equal(t, 0, code, name)
+		data, ok := compendium.File(name)
+		require.True(t, ok)
+		flat := strings.Join(strings.Fields(out), "")
+		d := json.NewDecoder(strings.NewReader(string(data)))
+		d.UseNumber()
+		var file any
+		require.NoError(t, d.Decode(&file))
+		var walk func(key string, v any)
+		walk = func(key string, v any) {
+			switch v := v.(type) {
+			case map[string]any:
+				for k, x := range v {
+					walk(k, x)
+				}
+			case []any:
+				for _, x := range v {
+					walk(key, x)
+				}
+			case string:
+				if key != "unit" && !strings.Contains("value low high above from", key) { // numbers are written with their unit in words
+					assert.Contains(t, flat, strings.Join(strings.Fields(v), ""), "%s: %s", name, key)
+				}
+			}
+		}
+		walk("", file)
+	}
+	_, _, code := told(t, "tables", "show", "drugs")
+	assert.Equal(t, exitUsage, code, "drugs are read one by one")
+}
+
 // The invented pharmacy of the scenarios and the demonstration has signed
 // its tables. After a change of a table it signs again:
 // weir tables sign --policy testdata/orders/policy-lanternlight.yaml --name "J. Example" --role pharmacist --license "EX 000000" --on 2026-09-01

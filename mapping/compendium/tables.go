@@ -198,6 +198,16 @@ func Seal(hashes map[string]string) string {
 	return hex.EncodeToString(sum.Sum(nil))
 }
 
+// File is the file of a table other than drugs, as it is signed; false for
+// a name that is none.
+func File(table string) ([]byte, bool) {
+	if table == "hazards" {
+		return HazardsFile(), true
+	}
+	data, ok := others()[table]
+	return data, ok
+}
+
 // others are the tables that are not read from a folder.
 func others() map[string][]byte {
 	return map[string][]byte{"solutes": solutesFile, "devices": devicesFile, "access": accessFile, "sterility": sterilityFile,
