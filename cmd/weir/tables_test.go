@@ -127,11 +127,11 @@ func TestWhatCannotBeSignedIsRefused(t *testing.T) {
 func TestCheckRefusesASiteFileWithFileLineColumnAndReason(t *testing.T) {
 	const who = ", source: s, reason: r, by: J. Example, on: 2026-09-01}\n"
 	for says, c := range map[string]struct{ file, need string }{
-		"an unknown key":         {"device:\n  tolerence: 0.1\n", `site.yaml:2:3: device.tolerence the key "tolerence" is not known here; probably "tolerance" was meant`},
-		"a relaxed block":        {"gates:\n  rate-diluent: warn\n", "site.yaml:2:3: gates.rate-diluent relaxes a block to warn; need block or hold"},
-		"a wrong unit":           {"overrides:\n  - {fact: vancomycin-010, value: 8 mg/mL" + who, "site.yaml:2:5: overrides[0].value the unit mg/mL is of another kind than mg/min"},
-		"an insane value":        {"overrides:\n  - {fact: vancomycin-010, value: 100 mg/min" + who, "site.yaml:2:5: overrides[0].value 100 mg/min lies more than 5 times away"},
-		"a block that is silent": {"overrides:\n  - {fact: daptomycin-017, gates: false" + who, "site.yaml:2:5: overrides[0].gates the rule of daptomycin-017 blocks"},
+		"an unknown key":         {"device:\n  tolerence: 0.1\n", "site.yaml:2:3: device.tolerence: is not known, probably tolerance was meant"},
+		"a relaxed block":        {"gates:\n  rate-diluent: warn\n", "site.yaml:2:3: gates.rate-diluent: relaxes a block to warn; need block or hold"},
+		"a wrong unit":           {"overrides:\n  - {fact: vancomycin-010, value: 8 mg/mL" + who, "site.yaml:2:28: overrides[0].value: the unit mg/mL is of another kind than mg/min"},
+		"an insane value":        {"overrides:\n  - {fact: vancomycin-010, value: 100 mg/min" + who, "site.yaml:2:28: overrides[0].value: 100 mg/min lies more than 5 times away"},
+		"a block that is silent": {"overrides:\n  - {fact: daptomycin-017, gates: false" + who, "site.yaml:2:28: overrides[0].gates: the rule of daptomycin-017 blocks"},
 		"no YAML":                {"device: {\n", "site.yaml:1:1"},
 	} {
 		out, said, code := told(t, "tables", "check", site(t, c.file))

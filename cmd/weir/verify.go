@@ -128,14 +128,16 @@ func reference(file string) (policy.Reference, error) {
 		if err != nil {
 			return policy.Reference{}, fmt.Errorf("--policy: %w", err)
 		}
-		if err := shape(file, data); err != nil {
-			return policy.Reference{}, err
-		}
 		site = data
 	}
 	p, err := policy.Read(file, site)
 	if err != nil {
 		return policy.Reference{}, err
+	}
+	if file != "" {
+		if err := shape(file, site); err != nil {
+			return policy.Reference{}, err
+		}
 	}
 	var signed policy.Signatures
 	if file != "" {
@@ -146,8 +148,8 @@ func reference(file string) (policy.Reference, error) {
 	return adapter.Reference(p, nil, signed)
 }
 
-// shape judges a policy by its schema: keys, kinds of values, words. What
-// the numbers mean is judged when it is read.
+// shape judges a policy that could be read by its published schema, so that
+// no file is in force which a site's own editor would call wrong.
 func shape(file string, data []byte) error {
 	err := schema.Own("policy", data)
 	var own *schema.OwnError

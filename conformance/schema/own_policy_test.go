@@ -2,10 +2,15 @@ package schema_test
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"go.yaml.in/yaml/v3"
 
 	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/policy"
@@ -77,4 +82,68 @@ func TestAPolicyWithOneFaultIsRefusedAtItsLine(t *testing.T) {
 			assert.Contains(t, e.Faults[0].Expected, c.need)
 		})
 	}
+}
+
+// The files that the program refuses stand beside it, each with a neighbour
+// that it accepts. What a schema of keys, kinds and words can see, the schema
+// refuses too; it refuses nothing that the program accepts.
+func TestTheSchemaRefusesWhatTheProgramRefusesAndNoMore(t *testing.T) {
+	files, err := filepath.Glob("../../mapping/policy/testdata/refused/*.yaml")
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for _, name := range files {
+		data, err := os.ReadFile(name)
+		require.NoError(t, err)
+		var list []struct {
+			Says, Bad, Good string
+			Schema          *bool // false: no schema can see it
+		}
+		require.NoError(t, yaml.Unmarshal(data, &list), name)
+		for _, c := range list {
+			seen := c.Schema == nil || *c.Schema
+			assert.Equal(t, seen, schema.Own("policy", []byte(c.Bad)) != nil, "%s: %s", filepath.Base(name), c.Says)
+			assert.NoError(t, schema.Own("policy", []byte(c.Good)), "%s: %s", filepath.Base(name), c.Says)
+		}
+	}
+}
+
+func TestTheDefaultsAndTheInventedPharmacyFitTheSchema(t *testing.T) {
+	assert.NoError(t, schema.Own("policy", policy.DefaultFile()))
+	file, err := os.ReadFile("../../testdata/orders/policy-lanternlight.yaml")
+	require.NoError(t, err)
+	assert.NoError(t, schema.Own("policy", file))
+}
+
+// The entries of the lists have the same keys in both, too.
+func TestEntriesOfAPolicyHaveTheKeysOfTheirSchema(t *testing.T) {
+	settings := schemaTree(t, "policy")
+	span := keysOf(reflect.TypeFor[policy.Span](), "yaml")
+	override := slices.DeleteFunc(append(keysOf(reflect.TypeFor[policy.Override](), "yaml"), span...), func(k string) bool { return k == "span" })
+	slices.Sort(override)
+	for _, c := range []struct {
+		keys []string
+		path []string
+	}{
+		{keysOf(reflect.TypeFor[policy.Protocol](), "yaml"), []string{"properties", "lock", "properties", "protocols", "items"}},
+		{keysOf(reflect.TypeFor[policy.CatalogueDevice](), "yaml"), []string{"properties", "catalogue", "items"}},
+		{keysOf(reflect.TypeFor[policy.Assessment](), "yaml"), []string{"properties", "hazard", "properties", "assessments", "items"}},
+		{override, []string{"properties", "overrides", "items"}},
+		{keysOf(reflect.TypeFor[policy.Formula](), "yaml"), []string{"properties", "stability", "items"}},
+		{span, []string{"properties", "stability", "items", "properties", "concentration"}},
+	} {
+		assert.Equal(t, c.keys, properties(t, settings, c.path...), "%v", c.path)
+	}
+}
+
+// Whatever the program accepts, its published schema accepts.
+func FuzzThePolicySchemaAcceptsWhatTheProgramReads(f *testing.F) {
+	f.Add(policy.DefaultFile())
+	f.Add([]byte("telephone: {day: \"(555) 010-0150\"}\n"))
+	f.Add([]byte("stability:\n  - {drug: cefazolin, kind: prepared, container: bag, diluent: NS, storage: frozen, source: s, by: b, on: 2026-09-01, limit: 9 d, concentration: 20 mg/mL, temperature: -20 Cel}\n"))
+	f.Add([]byte("catalogue:\n  - {name: n, class: elastomeric, source: s, nominalVolume: 1 L, nominalRates: [1.50 mL/h], residual: 0 mL, tolerance: 1e-1}\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if _, err := policy.Read("site.yaml", data); err == nil {
+			assert.NoError(t, schema.Own("policy", data))
+		}
+	})
 }

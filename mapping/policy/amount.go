@@ -3,6 +3,7 @@ package policy
 import (
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"strings"
 
 	"weir.example/weir/mapping/compendium"
@@ -22,16 +23,20 @@ func (a Amount) Quantity() (quantity.Quantity, error) {
 	return quantity.Point(n, u), nil
 }
 
+// amountText is the form the schema asks for too: no sign and no exponent,
+// which nobody writes on a label.
+var amountText = regexp.MustCompile(`^[0-9]+(\.[0-9]+)? [^ ]+$`)
+
 func (a Amount) parts() (n quantity.Number, u quantity.Unit, err error) {
-	number, unit, ok := strings.Cut(string(a), " ")
-	if !ok || unit == "" {
-		return n, u, fmt.Errorf("is %q, which is no number with a unit", string(a))
+	if !amountText.MatchString(string(a)) {
+		return n, u, fmt.Errorf("is %.40q, which is no number with a unit", string(a))
 	}
+	number, unit, _ := strings.Cut(string(a), " ")
 	if n, err = quantity.ParseNumber(number); err != nil {
-		return n, u, fmt.Errorf("is %q: %w", string(a), err)
+		return n, u, fmt.Errorf("is %.40q: %w", string(a), err)
 	}
 	if u, err = quantity.ParseUnit(unit); err != nil {
-		return n, u, fmt.Errorf("is %q: %w", string(a), err)
+		return n, u, fmt.Errorf("is %.40q: %w", string(a), err)
 	}
 	return n, u, nil
 }

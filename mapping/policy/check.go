@@ -4,100 +4,59 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
+	"unicode"
 
 	"weir.example/weir/mapping/quantity"
-	"weir.example/weir/mapping/schedule"
 )
-
-// weekdays are the words of delivery.noDelivery.
-var weekdays = []string{"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}
 
 // checker collects what could be read and makes no sense, each at its key.
 type checker struct {
 	p      *Policy
-	at     places
+	r      *reader
 	faults Faults
 }
 
-// check answers every fault of a policy that could be read.
-func check(p *Policy, at places) Faults {
-	c := &checker{p: p, at: at}
-	for _, part := range []func(){c.site, c.delivery, c.device, c.dose, c.counts, c.gates, c.catalogue, c.lock, c.hazard, c.own} {
+// check answers every fault of what could be read of a file.
+func check(p *Policy, r *reader) Faults {
+	c := &checker{p: p, r: r}
+	for _, part := range []func(){c.site, c.delivery, c.device, c.dose, c.counts, c.sources, c.gates, c.catalogue, c.lock, c.hazard, c.assessments, c.overrides, c.formulas} {
 		part()
 	}
 	return c.faults
 }
 
-// refuse notes a fault at a key.
+// refuse notes a fault at a key. What was already refused when it was read
+// is not refused again for its default or for being absent.
 func (c *checker) refuse(key, problem, expected string) {
-	line, column := c.at.of(key)
+	for k := key; k != ""; k = above(k) {
+		if c.r.unread[k] {
+			return
+		}
+	}
+	line, column := c.r.at.of(key)
 	c.faults = append(c.faults, Fault{Line: line, Column: column, Key: key, Problem: problem, Expected: expected})
 }
 
-// site: the zone of the homes, and numbers that can be dialled. A zone that
-// nobody knows would be passed over where it is needed.
-func (c *checker) site() {
-	if zone := c.p.Home.Zone; zone != "" {
-		if _, err := schedule.LoadZones().Zone(zone); err != nil {
-			c.refuse("home.zone", fmt.Sprintf("is %q", zone), "a name of the IANA time zone database, such as America/New_York")
-		}
-	}
-	t := c.p.Telephone
-	for _, x := range []struct{ key, number string }{{"pharmacy.phone", c.p.Pharmacy.Phone}, {"telephone.day", t.Day}, {"telephone.night", t.Night}, {"telephone.pharmacist", t.Pharmacist},
-		{"telephone.nurse", t.Nurse}, {"telephone.emergency", t.Emergency}} {
-		if x.number != "" && !dialled.MatchString(x.number) {
-			c.refuse(x.key, fmt.Sprintf("is %q", x.number), "a number as it is dialled: digits, blanks, + - ( ), at least three digits")
-		}
-	}
+// fine reports that nothing was refused at any of the keys, so that they may
+// be compared with each other.
+func (c *checker) fine(keys ...string) bool {
+	return !slices.ContainsFunc(keys, func(k string) bool {
+		return c.r.unread[k] || slices.ContainsFunc(c.faults, func(f Fault) bool { return f.Key == k })
+	})
 }
 
-var dialled = regexp.MustCompile(`^\+?[0-9() -]*[0-9][0-9() -]*[0-9][0-9() -]*[0-9][0-9() -]*$`)
-
-func (c *checker) delivery() {
-	d := c.p.Delivery
-	if d.LongestDays < 1 || d.LongestDays > 31 {
-		c.refuse("delivery.longestDays", fmt.Sprintf("is %d", d.LongestDays), "1 to 31")
-	}
-	for i, name := range d.NoDelivery {
-		if !slices.Contains(weekdays, name) {
-			c.refuse(fmt.Sprintf("delivery.noDelivery[%d]", i), fmt.Sprintf("names %q", name), "weekdays in English, lower case, such as sunday")
+// given is the first of the keys that the file itself sets: where a default
+// and the site's value clash, the site's is shown.
+func (c *checker) given(keys ...string) string {
+	for _, k := range keys {
+		if _, set := c.r.at[k]; set {
+			return k
 		}
 	}
-	if !slices.ContainsFunc(weekdays, func(w string) bool { return !slices.Contains(d.NoDelivery, w) }) {
-		c.refuse("delivery.noDelivery", "names every weekday", "one that is left")
-	}
-	for i, date := range d.Holidays {
-		c.day(fmt.Sprintf("delivery.holidays[%d]", i), date)
-	}
-	for _, x := range []struct{ key, clock string }{{"delivery.openFrom", d.OpenFrom}, {"delivery.openUntil", d.OpenUntil}} {
-		if !clock.MatchString(x.clock) {
-			c.refuse(x.key, fmt.Sprintf("is %q", x.clock), "a time of day from 00:00 to 23:59, two digits each")
-		}
-	}
-	if d.OpenFrom >= d.OpenUntil { // two digits each, so text sorts as time does
-		c.refuse(c.given("delivery.openUntil", "delivery.openFrom"), fmt.Sprintf("closes at %s and opens at %s", d.OpenUntil, d.OpenFrom), "a begin before the end")
-	}
-	for _, x := range []struct {
-		key    string
-		length Length
-	}{{"delivery.warmUp", d.WarmUp}, {"delivery.teach", d.Teach}, {"delivery.visitBefore", d.VisitBefore}} {
-		if time.Duration(x.length) > 24*time.Hour {
-			c.refuse(x.key, "is "+time.Duration(x.length).String(), "at most 24h: longer, and the next dose is due")
-		}
-	}
-	if d.SpareRate.Sign() < 0 || quantity.Int(1).Less(d.SpareRate.Number) {
-		c.refuse("delivery.spareRate", "is "+d.SpareRate.Decimal(), "a fraction from 0 to 1")
-	}
-	c.count("delivery.spareLeast", d.SpareLeast, 0, 100)
-}
-
-var clock = regexp.MustCompile(`^([01][0-9]|2[0-3]):[0-5][0-9]$`)
-
-func (c *checker) day(key, text string) {
-	if _, err := time.Parse(time.DateOnly, text); err != nil {
-		c.refuse(key, fmt.Sprintf("has %q", text), "a day of the calendar, written 2026-11-26")
-	}
+	return keys[0]
 }
 
 func (c *checker) count(key string, value, least, most int) {
@@ -106,26 +65,12 @@ func (c *checker) count(key string, value, least, most int) {
 	}
 }
 
-// given is the first of the keys that the file itself sets: where a default
-// and the site's value clash, the site's is shown.
-func (c *checker) given(keys ...string) string {
-	for _, k := range keys {
-		if _, set := c.at[k]; set {
-			return k
-		}
-	}
-	return keys[0]
-}
-
 type named struct {
 	key   string
 	value Fraction
 }
 
-func fraction(text string) Fraction { return Fraction{quantity.MustNumber(text)} }
-
-// within asks for values above 0 and up to a most that a pharmacist would
-// still call a choice and not a slip.
+// within asks for values above 0 and up to a most.
 func (c *checker) within(most string, list ...named) {
 	for _, x := range list {
 		if x.value.Sign() <= 0 || quantity.MustNumber(most).Less(x.value.Number) {
@@ -134,57 +79,174 @@ func (c *checker) within(most string, list ...named) {
 	}
 }
 
-// ordered asks that no value is above the one behind it.
-func (c *checker) ordered(list ...named) {
-	for i := range len(list) - 1 {
-		if a, b := list[i], list[i+1]; b.value.Less(a.value.Number) {
-			c.refuse(c.given(a.key, b.key), fmt.Sprintf("disagrees: %s is %s and %s is %s", a.key, a.value.Decimal(), b.key, b.value.Decimal()), "the smaller band not above the larger one")
+// between asks for values from a least to a most, both allowed.
+func (c *checker) between(least, most string, list ...named) {
+	for _, x := range list {
+		if x.value.Less(quantity.MustNumber(least)) || quantity.MustNumber(most).Less(x.value.Number) {
+			c.refuse(x.key, "is "+x.value.Decimal(), "a number from "+least+" to "+most)
 		}
 	}
 }
 
-func (c *checker) device() {
-	d := c.p.Device
-	c.within("0.5", named{"device.tolerance", d.Tolerance}, named{"device.rateError", d.RateError})
-	c.within("1", named{"device.wrongFamilySlow", d.WrongFamilySlow})
-	c.within("5", named{"device.wrongFamilyFast", d.WrongFamilyFast})
-	c.within("10", named{"device.intermittentNote", d.IntermittentNote}, named{"device.intermittentHold", d.IntermittentHold})
-	one, half := named{"the ordered flow", fraction("1")}, named{"half of the dose", fraction("0.5")}
-	c.ordered(one, named{"device.wrongFamilyFast", d.WrongFamilyFast})
-	c.ordered(one, named{"device.intermittentNote", d.IntermittentNote}, named{"device.intermittentHold", d.IntermittentHold})
-	c.ordered(half, named{"device.deliveredLeastAntiInfective", d.DeliveredLeastAntiInfective}, named{"device.deliveredLeast", d.DeliveredLeast}, named{"the whole dose", fraction("1")})
-	for i, r := range d.NominalRates {
-		if r.Sign() <= 0 || quantity.Int(2000).Less(r.Number) {
-			c.refuse(fmt.Sprintf("device.nominalRates[%d]", i), "has "+r.Decimal(), "rates above 0 and up to 2000, in mL/h")
+// ordered asks that the first of two is not above the second.
+func (c *checker) ordered(a, b named) {
+	if b.value.Less(a.value.Number) && c.fine(a.key, b.key) {
+		c.refuse(c.given(a.key, b.key), fmt.Sprintf("disagrees: %s is %s and %s is %s", a.key, a.value.Decimal(), b.key, b.value.Decimal()), "the first not above the second")
+	}
+}
+
+// day asks for a date of this century: a slip in the year would make an
+// assessment last for ever.
+func (c *checker) day(key, text string) {
+	on, err := time.Parse(time.DateOnly, text)
+	switch {
+	case text == "":
+		c.refuse(key, "is missing", "a day of the calendar, written 2026-11-26")
+	case err != nil:
+		c.refuse(key, fmt.Sprintf("has %.40q", text), "a day of the calendar, written 2026-11-26")
+	case on.Year() < 2000 || on.Year() > 2099:
+		c.refuse(key, fmt.Sprintf("has %q", text), "a day from 2000-01-01 to 2099-12-31")
+	}
+}
+
+func (c *checker) word(key, value string, words ...string) {
+	switch {
+	case value == "":
+		c.refuse(key, "is missing", "one of "+strings.Join(words, ", "))
+	case !slices.Contains(words, value):
+		problem := fmt.Sprintf("is %.40q", value)
+		if near := nearest(value, words, 2); near != "" {
+			problem += ", probably " + near + " was meant"
+		}
+		c.refuse(key, problem, "one of "+strings.Join(words, ", "))
+	}
+}
+
+// longestText bounds what is printed on a sheet or a label, in characters.
+const longestText = 500
+
+// from is what a source says.
+const from = "where the numbers come from, in words"
+
+// said asks for words: what nobody explains, nobody can review.
+func (c *checker) said(key, value, what string) {
+	if strings.TrimSpace(value) == "" {
+		c.refuse(key, "is missing", what)
+		return
+	}
+	c.oneLine(key, value)
+}
+
+// oneLine asks that a text, which may be absent, can be printed.
+func (c *checker) oneLine(key, value string) {
+	_, given := c.r.at[key]
+	switch {
+	case value == "" && !given:
+	case strings.TrimSpace(value) == "":
+		c.refuse(key, "is empty", "one line of text, or no such key")
+	case len([]rune(value)) > longestText || strings.ContainsFunc(value, unicode.IsControl):
+		c.refuse(key, fmt.Sprintf("is %.40q", value), "one line of at most "+strconv.Itoa(longestText)+" characters")
+	}
+}
+
+var genericName = regexp.MustCompile(`^[a-z0-9][^A-Z]*[^A-Z ]$`)
+
+// drug asks for an exact generic name. A name one letter away from one that
+// the tables know is a slip, and would be passed over unseen.
+func (c *checker) drug(key, name string) {
+	switch {
+	case name == "":
+		c.refuse(key, "is missing", "the exact generic name, lower case")
+	case !genericName.MatchString(name) || strings.ContainsFunc(name, unicode.IsControl):
+		c.refuse(key, fmt.Sprintf("is %.40q", name), "the exact generic name, lower case")
+	default:
+		if known := drugNames(); !slices.Contains(known, name) {
+			if near := nearest(name, known, 1); near != "" {
+				c.refuse(key, fmt.Sprintf("is %q, which no table knows", name), "the exact generic name, probably "+near)
+			}
 		}
 	}
 }
 
-func (c *checker) dose() {
-	d := c.p.Dose
-	warn, block := named{"dose.arithmeticWarn", d.ArithmeticWarn}, named{"dose.arithmeticBlock", d.ArithmeticBlock}
-	basisWarn, basisHold := named{"dose.basisWarn", d.BasisWarn}, named{"dose.basisHold", d.BasisHold}
-	c.within("0.1", warn, block) // a tenth: beyond it a wrong number would pass for rounding
-	c.within("0.25", basisWarn, basisHold)
-	c.within("0.5", named{"dose.weightChange", d.WeightChange})
-	c.ordered(warn, block)
-	c.ordered(basisWarn, basisHold)
-	c.ordered(named{"nothing", Fraction{}}, named{"dose.firstDoseEarly", d.FirstDoseEarly}, named{"one interval", fraction("1")}, named{"dose.firstDoseLate", d.FirstDoseLate}, named{"two intervals", fraction("2")})
+// amount asks for a quantity in a unit, above 0 and up to a most; it may be
+// absent unless it must be there. False when it cannot be compared further.
+func (c *checker) amount(key string, a Amount, unit, most string, must bool) (quantity.Number, bool) {
+	n, ok := c.measured(key, a, unit, must)
+	if ok && (n.Sign() <= 0 || quantity.MustNumber(most).Less(n)) {
+		c.refuse(key, fmt.Sprintf("is %q", string(a)), "above 0 and up to "+most+" "+unit)
+		return n, false
+	}
+	return n, ok
 }
 
-// counts: days, years and hours, each within what could be meant.
-func (c *checker) counts() {
-	p := c.p
-	c.count("dose.creatinineDays", p.Dose.CreatinineDays, 1, 30)
-	c.count("dose.adultWeightDays", p.Dose.AdultWeightDays, 1, 365)
-	c.count("dose.childWeightDays", p.Dose.ChildWeightDays, 1, 180)
-	c.count("dose.infantWeightDays", p.Dose.InfantWeightDays, 1, 60)
-	c.count("records.adultYears", p.Records.AdultYears, 12, 21)
-	c.count("records.leastAgeDays", p.Records.LeastAgeDays, 0, 365)
-	c.count("access.planDueDays", p.Access.PlanDueDays, 0, 30)
-	c.count("access.planGateDays", p.Access.PlanGateDays, 0, 30)
-	c.count("hazard.bodyFluidHours", p.Hazard.BodyFluidHours, 24, 168)
-	if m := p.Access.OsmolarityMost; m != 600 && m != 900 {
-		c.refuse("access.osmolarityMost", fmt.Sprintf("is %d", m), "600 (nursing standard) or 900 (nutrition society), in mOsm/L")
+// measured asks for a quantity of the kind of a unit, and gives it in that.
+func (c *checker) measured(key string, a Amount, unit string, must bool) (quantity.Number, bool) {
+	if a == "" {
+		if _, given := c.r.at[key]; must || given {
+			c.refuse(key, "is missing", "a number and a unit, such as 5 "+unit)
+		}
+		return quantity.Number{}, false
+	}
+	if _, err := a.Quantity(); err != nil {
+		c.refuse(key, err.Error(), "a number, a blank and a UCUM unit, such as 5 "+unit)
+		return quantity.Number{}, false
+	}
+	n, same := a.in(unit)
+	if !same {
+		c.refuse(key, fmt.Sprintf("is %q, another kind of quantity", string(a)), "a number in "+unit+" or a unit of its kind")
+	}
+	return n, same
+}
+
+// span asks for one amount or a range of two in one unit: the tables have
+// one unit for both ends.
+func (c *checker) span(key func(string) string, s Span, must bool) {
+	n := 0
+	for _, x := range []struct {
+		key string
+		a   Amount
+	}{{"value", s.Value}, {"low", s.Low}, {"high", s.High}} {
+		at := key(x.key)
+		if _, given := c.r.at[at]; x.a == "" && !given {
+			continue
+		}
+		n++
+		q, err := x.a.Quantity()
+		switch {
+		case err != nil:
+			c.refuse(at, err.Error(), "a number, a blank and a UCUM unit, such as 10 mg/mL")
+		case q.Low.Sign() <= 0:
+			c.refuse(at, fmt.Sprintf("is %q", string(x.a)), "a number above 0")
+		}
+	}
+	low, errLow := s.Low.Quantity()
+	high, errHigh := s.High.Quantity()
+	switch {
+	case n == 0 && must:
+		c.refuse(key("value"), "is missing", "a number with its unit, or low and high")
+	case s.Value != "" && n > 1:
+		c.refuse(key("value"), "stands beside a range", "one number or a range")
+	case errLow == nil && errHigh == nil:
+		if low.Unit.Code() != high.Unit.Code() || !low.Low.Less(high.Low) {
+			c.refuse(key("high"), "is not above low, or in another unit", "a range in one unit")
+		}
+	}
+}
+
+func sortedKeys[V any](m map[string]V) []string {
+	var out []string
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// once asks that no value of a list stands twice.
+func once[T ~string](c *checker, key string, list []T) {
+	for i, x := range list {
+		if x != "" && slices.Contains(list[:i], x) {
+			c.refuse(fmt.Sprintf("%s[%d]", key, i), fmt.Sprintf("has %.40q for the second time", string(x)), "each once")
+		}
 	}
 }

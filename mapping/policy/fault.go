@@ -1,36 +1,37 @@
 package policy
 
 import (
-	"errors"
 	"fmt"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
-
-	"go.yaml.in/yaml/v3"
 )
 
 // Fault is one thing a settings file may not say. Line and Column count from
-// 1; Key is the path of the setting, such as delivery.holidays[0].
+// 1, in characters; Key is the path of the setting, such as
+// delivery.holidays[0], and empty for the file as a whole.
 type Fault struct {
 	File                   string
 	Line, Column           int
 	Key, Problem, Expected string
 }
 
+// Error is FILE:LINE:COLUMN: KEY: PROBLEM; need EXPECTED.
+func (f Fault) Error() string {
+	key := ""
+	if f.Key != "" {
+		key = f.Key + ": "
+	}
+	return fmt.Sprintf("%s:%d:%d: %s%s; need %s", f.File, f.Line, f.Column, key, f.Problem, f.Expected)
+}
+
 // Faults are all of a file, in its order.
 type Faults []Fault
 
-// Error says where each fault is, what is wrong and what is needed.
+// Error gives each fault a line.
 func (f Faults) Error() string {
 	var lines []string
 	for _, x := range f {
-		key := ""
-		if x.Key != "" {
-			key = x.Key + " "
-		}
-		lines = append(lines, fmt.Sprintf("%s:%d:%d: %s%s; need %s", x.File, x.Line, x.Column, key, x.Problem, x.Expected))
+		lines = append(lines, x.Error())
 	}
 	return strings.Join(lines, "\n")
 }
@@ -49,33 +50,6 @@ func (f Faults) sorted() Faults {
 // places are line and column of every key of a file, by its path.
 type places map[string][2]int
 
-func placesOf(data []byte) places {
-	at := places{}
-	var root yaml.Node
-	if yaml.Unmarshal(data, &root) != nil || len(root.Content) == 0 {
-		return at
-	}
-	at.enter(root.Content[0], "")
-	return at
-}
-
-func (at places) enter(n *yaml.Node, path string) {
-	switch n.Kind {
-	case yaml.MappingNode:
-		for i := 0; i+1 < len(n.Content); i += 2 {
-			below := strings.TrimPrefix(path+"."+n.Content[i].Value, ".")
-			at[below] = [2]int{n.Content[i].Line, n.Content[i].Column}
-			at.enter(n.Content[i+1], below)
-		}
-	case yaml.SequenceNode:
-		for i, c := range n.Content {
-			below := path + "[" + strconv.Itoa(i) + "]"
-			at[below] = [2]int{c.Line, c.Column}
-			at.enter(c, below)
-		}
-	}
-}
-
 // of is the place of a key, or of the nearest key above it in the file; the
 // beginning when the file says nothing near it.
 func (at places) of(key string) (line, column int) {
@@ -83,37 +57,50 @@ func (at places) of(key string) (line, column int) {
 		if p, ok := at[key]; ok {
 			return p[0], p[1]
 		}
-		key = key[:max(0, strings.LastIndexAny(key, ".["))]
+		key = above(key)
 	}
 	return 1, 1
 }
 
-var decoded = regexp.MustCompile(`line (\d+): (.*)`)
+// above is the path of the section or list a key stands in.
+func above(key string) string { return key[:max(0, strings.LastIndexAny(key, ".["))] }
 
-// faultsOf gives the errors of the YAML reader their columns: it tells lines
-// only.
-func faultsOf(err error, at places) Faults {
-	texts := []string{err.Error()}
-	var typed *yaml.TypeError
-	if errors.As(err, &typed) {
-		texts = typed.Errors
+// nearest is the name within so many letters of what was typed: one wrong,
+// missing, added, or exchanged with its neighbour. Of several the nearest is
+// given, of equals the first in the alphabet; "" when none is near, and for
+// short names that would all be near.
+func nearest(typed string, names []string, within int) string {
+	best, least := "", within+1
+	for _, name := range slices.Sorted(slices.Values(names)) {
+		if d := distance(strings.ToLower(typed), strings.ToLower(name)); d < least && d*3 <= len(name) {
+			best, least = name, d
+		}
 	}
-	var out Faults
-	for _, text := range texts {
-		f := Fault{Line: 1, Column: 1, Problem: text, Expected: "settings as in the default file"}
-		if m := decoded.FindStringSubmatch(text); m != nil {
-			f.Line, _ = strconv.Atoi(m[1])
-			f.Line, f.Problem = max(1, f.Line), m[2]
-			for key, p := range at { // the first key of that line
-				if p[0] == f.Line && (f.Key == "" || p[1] < f.Column || p[1] == f.Column && key < f.Key) {
-					f.Key, f.Column = key, p[1]
-				}
+	return best
+}
+
+// distance counts edits of one letter, a swap of neighbours as one; names
+// are cut at 64 letters.
+func distance(a, b string) int {
+	a, b = a[:min(len(a), 64)], b[:min(len(b), 64)]
+	rows := make([][]int, len(a)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(b)+1)
+		rows[i][0] = i
+		for j := 1; j <= len(b); j++ {
+			if i == 0 {
+				rows[0][j] = j
+				continue
 			}
-			if strings.Contains(f.Problem, "not found in type") {
-				f.Problem = "is not known"
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
+			}
+			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				rows[i][j] = min(rows[i][j], rows[i-2][j-2]+1)
 			}
 		}
-		out = append(out, f)
 	}
-	return out
+	return rows[len(a)][len(b)]
 }

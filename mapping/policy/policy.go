@@ -9,7 +9,7 @@ import (
 	_ "embed"
 	"encoding/hex"
 	"fmt"
-	"io"
+	"strings"
 	"sync"
 	"time"
 
@@ -166,66 +166,33 @@ func DefaultFile() []byte { return bytes.Clone(defaults) }
 // its default. Everything it may not say is in the error, a Faults.
 func Load(site []byte) (*Policy, error) { return Read("policy", site) }
 
-// Read is Load for a file with a name: each fault begins with it.
+// Read is Load for a file with a name: each fault begins with it, its line
+// and its column. The error is a Faults with all faults of the file in its
+// order; there is no policy then.
 func Read(file string, site []byte) (*Policy, error) {
 	p := &Policy{}
-	if err := decode(defaults, p); err != nil {
-		return nil, fmt.Errorf("default policy: %w", err)
+	if r := readOver(defaults, p); len(r.faults) > 0 {
+		return nil, fmt.Errorf("default policy: %w", r.faults)
 	}
-	at := placesOf(site)
-	var faults Faults
-	if len(bytes.TrimSpace(site)) > 0 {
-		if err := decode(site, p); err != nil {
-			faults = faultsOf(err, at)
+	r := readOver(site, p)
+	faults := append(r.faults, check(p, r)...)
+	if len(faults) > 0 {
+		for i := range faults {
+			faults[i].File = file
 		}
+		return nil, faults.sorted()
 	}
 	sum := sha256.Sum256(append(bytes.Clone(defaults), site...))
 	p.Hash = hex.EncodeToString(sum[:])
 	for i := range p.Overrides {
-		p.Overrides[i].Line, p.Overrides[i].Column = at.of(fmt.Sprintf("overrides[%d]", i))
-		p.Overrides[i].File = file
-	}
-	if len(faults) == 0 { // what could not be read makes no sense to check
-		faults = check(p, at)
-	}
-	if len(faults) == 0 {
-		return p, nil
-	}
-	for i := range faults {
-		faults[i].File = file
-	}
-	return p, faults.sorted()
-}
-
-func decode(data []byte, p *Policy) error {
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(p); err != nil && err != io.EOF {
-		return err
-	}
-	var second yaml.Node
-	if err := d.Decode(&second); err != io.EOF {
-		return fmt.Errorf("line %d: a second document begins here and would not be read; use one", max(1, second.Line))
-	}
-	return whole(data)
-}
-
-// whole refuses a decimal where a whole number stands: the YAML library
-// would cut 7.5 days to 7 without a word. Read as text it fits no number.
-func whole(data []byte) error {
-	var root yaml.Node
-	if err := yaml.Unmarshal(data, &root); err != nil || root.IsZero() {
-		return err
-	}
-	var retag func(n *yaml.Node)
-	retag = func(n *yaml.Node) {
-		if n.Kind == yaml.ScalarNode && n.ShortTag() == "!!float" {
-			n.Tag = "!!str"
-		}
-		for _, c := range n.Content {
-			retag(c)
+		o, entry := &p.Overrides[i], fmt.Sprintf("overrides[%d]", i)
+		o.File, o.keys = file, places{}
+		o.Line, o.Column = r.at.of(entry)
+		for key, place := range r.at {
+			if k, in := strings.CutPrefix(key, entry+"."); in {
+				o.keys[k] = place
+			}
 		}
 	}
-	retag(&root)
-	return root.Decode(&Policy{})
+	return p, nil
 }

@@ -3,7 +3,6 @@ package policy
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"time"
 
 	"weir.example/weir/mapping/compendium"
@@ -36,19 +35,6 @@ type CatalogueDevice struct {
 	Source        string
 }
 
-// Assessment is the site's assessment of risk for one hazardous drug. It
-// holds for 12 months.
-type Assessment struct {
-	Drug           string // exact generic name, lower case
-	ClosedTransfer string `yaml:"closedTransfer"` // required by-policy no
-	Listed         string // yes or no: only for a drug the list has not assessed
-	Edition        string // of the list that was read
-	DosageForm     string `yaml:"dosageForm"`
-	Handling       string
-	Reason         string
-	By, Role, On   string
-}
-
 // Override is the site's own number for one fact of the tables.
 type Override struct {
 	Fact         string
@@ -58,7 +44,8 @@ type Override struct {
 	Reason       string
 	By, On       string
 	File         string `yaml:"-"`
-	Line, Column int    `yaml:"-"`
+	Line, Column int    `yaml:"-"` // of the entry
+	keys         places // of the keys in it
 }
 
 // Formula is the site's own signed formula for how long a preparation lasts.
@@ -69,7 +56,9 @@ type Formula struct {
 	Source, By, On                          string
 }
 
-// Gate is the gate of a rule for this site, given that of the program.
+// Gate is the gate of a rule for this site, given that of the program: the
+// site's own where it set one. What a site may set was checked when its file
+// was read.
 func (p *Policy) Gate(code finding.Code, gate finding.Gate) finding.Gate {
 	if own, ok := p.Gates[string(code)]; ok {
 		return finding.Gate(own)
@@ -77,7 +66,8 @@ func (p *Policy) Gate(code finding.Code, gate finding.Gate) finding.Gate {
 	return gate
 }
 
-// Overrule puts the site's own numbers into the tables.
+// Overrule puts the site's own numbers into the tables. The error is a Faults:
+// an id no table has, a number of another kind, or one far from the table's.
 func (p *Policy) Overrule(t *compendium.Tables) (*compendium.Tables, error) {
 	if len(p.Overrides) == 0 {
 		return t, nil
@@ -93,7 +83,14 @@ func (p *Policy) Overrule(t *compendium.Tables) (*compendium.Tables, error) {
 	var faults Faults
 	for _, r := range refused {
 		o := p.Overrides[r.Index]
-		faults = append(faults, Fault{File: o.File, Line: o.Line, Column: o.Column, Key: fmt.Sprintf("overrides[%d].%s", r.Index, r.Key), Problem: r.Problem, Expected: r.Expected})
+		f := Fault{File: o.File, Line: o.Line, Column: o.Column, Key: fmt.Sprintf("overrides[%d].%s", r.Index, r.Key), Problem: r.Problem, Expected: r.Expected}
+		for _, k := range []string{r.Key, "low", "high"} { // a range has no key "value"
+			if place, given := o.keys[k]; given {
+				f.Line, f.Column = place[0], place[1]
+				break
+			}
+		}
+		faults = append(faults, f)
 	}
 	return t, faults.sorted()
 }
@@ -125,62 +122,6 @@ func (p *Policy) BodyFluid(drug string) time.Duration {
 		hours = p.Hazard.BodyFluidHours
 	}
 	return time.Duration(hours) * time.Hour
-}
-
-// strictness of closed transfer, the larger the stricter.
-var strictness = map[string]int{"no": 0, "by-policy": 1, "required": 2}
-
-// Assess applies the site's assessment of risk to the listing of a drug. It
-// may always tighten. It may relax only where USP <800> leaves it to the
-// site: a drug of Table 2, or one of Table 1 that is no antineoplastic. A
-// drug nobody assessed becomes "not listed" only by an assessment that says
-// which list was read. After 12 months an assessment only tightens.
-func (p *Policy) Assess(drug string, l compendium.Listing, now time.Time) compendium.Listing {
-	i := slices.IndexFunc(p.Hazard.Assessments, func(a Assessment) bool { return a.Drug == drug })
-	if i < 0 || drug == "" {
-		return l
-	}
-	a := p.Hazard.Assessments[i]
-	on, err := time.Parse(time.DateOnly, a.On)
-	said := "this site's assessment by " + a.By + " of " + a.On
-	current := err == nil && !now.Before(on) && now.Before(on.AddDate(1, 0, 0))
-	says := func(text string) { l.Says = cmp.Or(join(l.Says, text), text) }
-	if l.Listed == "unassessed" {
-		switch {
-		case a.Listed == "yes":
-			l.Listed, l.ClosedTransfer, l.Edition = "yes", "by-policy", a.Edition
-			says("listed by " + said)
-		case a.Listed == "no" && current:
-			l.Listed, l.ClosedTransfer, l.Antineoplastic, l.Edition = "no", "no", "no", a.Edition
-			l.Standing, l.Source, l.Says = compendium.LocalStanding, a.Reason, "not listed: "+said
-		case a.Listed == "no":
-			says("the " + said + " has lapsed after 12 months")
-			return l
-		default:
-			return l
-		}
-	}
-	switch have, want := strictness[l.ClosedTransfer], strictness[a.ClosedTransfer]; {
-	case a.ClosedTransfer == "" || want == have:
-	case want > have:
-		l.ClosedTransfer = a.ClosedTransfer
-		says("closed transfer by " + said)
-	case !current:
-		says("the " + said + " has lapsed after 12 months and relaxes nothing")
-	case l.Table == "2" || l.Table == "1" && l.Antineoplastic == "no":
-		l.ClosedTransfer = a.ClosedTransfer
-		says("closed transfer relaxed by " + said)
-	default:
-		says("the " + said + " may not relax closed transfer for this drug (USP <800>)")
-	}
-	return l
-}
-
-func join(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a + "; " + b
 }
 
 // Count is the size of the site's own file: every choice of its own counts
