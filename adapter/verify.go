@@ -34,7 +34,7 @@ type Answer struct {
 // Verify judges one document. It keeps nothing and opens nothing.
 func Verify(data []byte, r Request) Answer {
 	j := conformance.Judge(conformance.Input{Document: data, Reference: r.Reference, Judges: r.Judges, Now: r.Now, Stage: r.Stage, Lenient: r.Lenient})
-	return Answer{Faults: j.Faults, Worksheets: j.Worksheets, Signed: r.Reference.Signed()}
+	return Answer{Faults: j.Faults, Worksheets: j.Worksheets, Signed: r.Reference.At(r.Now).Signed()}
 }
 
 // Reference joins a site's policy and signatures with tables (nil: the
@@ -45,7 +45,7 @@ func Reference(p *policy.Policy, tables *compendium.Tables, signed policy.Signat
 		tables = compendium.Embedded()
 	}
 	own, err := p.Overrule(tables)
-	return policy.Reference{Tables: own, Policy: p, Zones: schedule.LoadZones(), Signatures: signed}, err
+	return policy.Reference{Tables: own, Shipped: tables, Policy: p, Zones: schedule.LoadZones(), Signatures: signed, Rules: rulesHash()}, err
 }
 
 // Gate is the worst gate of a worksheet, with rules that could not be asked

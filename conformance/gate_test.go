@@ -67,3 +67,24 @@ func TestARecalledNumberHoldsUntilItsTableIsSigned(t *testing.T) {
 	assert.Equal(t, "hold", gate, "a changed byte voids the signature")
 	assert.Contains(t, w.Sources.Tables, "unsigned: drugs")
 }
+
+// The clock of the judgement decides which signatures count, and which of the
+// site's own numbers are in force.
+func TestWhatIsDatedInTheFutureHoldsTheSite(t *testing.T) {
+	ref := reference(t, true)
+	s, err := policy.NewSignature("J. Example", "pharmacist", "EX 000000", "2031-01-01", ref.Hashes())
+	require.NoError(t, err)
+	ref.Signatures = policy.Signatures{s}
+	const name, code = "s7-dextrose", "rate-diluent"
+	w := judgedBy(t, name, ref)
+	gate, _ := gateOn(w, code)
+	assert.Equal(t, "hold", gate, "nobody has signed yet")
+	assert.Contains(t, w.Sources.Tables, "drugs (signed by J. Example on 2031-01-01, dated in the future)")
+
+	p, err := policy.Load([]byte("overrides:\n  - {fact: vancomycin-010, value: 12 mg/min, source: site protocol 7, reason: observed, by: J. Example, on: 2031-01-01}\n"))
+	require.NoError(t, err)
+	ref = reference(t, true)
+	ref.Policy = p
+	w = judgedBy(t, name, ref)
+	assert.Contains(t, w.Sources.Tables, "policy (its own number for vancomycin-010 on 2031-01-01, dated in the future: not in force)")
+}

@@ -74,6 +74,7 @@ func held(read, given order.Held) order.Held {
 // JudgeCase judges every order of one patient: the steps behind reading. The
 // nightly job calls it on a stored case with a new clock.
 func JudgeCase(c order.Case, ref policy.Reference, now time.Time, at finding.Stage) []worksheet.Worksheet {
+	ref = ref.At(now)
 	out := make([]worksheet.Worksheet, 0, len(c.Orders))
 	for _, o := range c.Orders {
 		s := prepare(c, o, ref, now)

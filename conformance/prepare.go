@@ -65,18 +65,34 @@ func (s *state) lookUp() {
 	for _, i := range d.Ingredients {
 		if i.Active == nil || *i.Active {
 			asked.Ingredients = append(asked.Ingredients, item(i.Concept))
+		} else {
+			asked.Inactive = append(asked.Inactive, item(i.Concept))
 		}
 	}
 	s.drug, s.drugWhy = s.ref.Tables.Find(asked)
 	s.drugKnown = s.drugWhy == ""
-	name := compendium.Fold(d.Name)
-	if s.drugKnown {
-		name = s.drug.Name
-	}
-	s.hazard = s.ref.Policy.Assess(name, s.ref.Tables.Hazard(asked), s.now)
+	s.hazard = s.ref.Policy.Assess(s.assessedAs(asked), s.ref.Tables.Hazard(asked), s.now)
 	if d.Name == "" {
 		s.order.Drug.Name = s.drug.Name
 	}
+}
+
+// assessedAs is the name by which a site's assessment of risk is looked up:
+// that of the row, or of a drug without a row when the order names nothing
+// else. An assessment of one ingredient says nothing about a mixture.
+func (s *state) assessedAs(asked compendium.Asked) string {
+	if s.drugKnown {
+		return s.drug.Name
+	}
+	name := compendium.Fold(s.order.Drug.Name)
+	for _, i := range append(slices.Clone(asked.Ingredients), asked.Item) {
+		for _, n := range i.Names {
+			if _, carrier := compendium.Carrier(n); !carrier && compendium.Fold(n) != name {
+				return ""
+			}
+		}
+	}
+	return name
 }
 
 // item is a concept with every code and text it carries.

@@ -1,223 +1,176 @@
 package terminal
 
 import (
-	"fmt"
+	"cmp"
 	"slices"
 	"strings"
 
 	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/notation"
-	"weir.example/weir/mapping/quantity"
 )
 
 // Drug writes one row of the table of drugs as a pharmacist reads it before
-// signing: names, hazard, what goes with it, and every fact with its source,
-// its standing and whether it gates.
+// signing: names and codes, safeguards, what goes with it, and every fact
+// with its source, how it is known and whether it can stop an order. What is
+// not written here would be signed unread.
 func Drug(d compendium.Drug, l compendium.Listing, color bool) string {
-	p := &page{color: color}
-	p.line(p.paint(bold, notation.DrugName(d.Name)) + "   " + d.Class)
-	p.field(2, "also", strings.Join(d.Also, "; "))
-	p.field(2, "not this", strings.Join(d.NotThis, "; "))
-	p.field(2, "codes", fmt.Sprintf("RxNorm %s; ATC %s (%s: %s)", list(d.Codes.RxNorm), list(d.Codes.ATC), d.Codes.Standing, d.Codes.Source))
-	for _, a := range d.Codes.Ambiguous {
-		p.field(2, "ambiguous", a.Code+": "+a.Why)
-	}
-	p.field(2, "kinds", strings.Join(d.Kinds, ", "))
-	hazard := l.Listed
-	if l.Table != "" {
-		hazard = "listed, Table " + l.Table
-	}
-	p.field(2, "hazard", strings.TrimSuffix(fmt.Sprintf("%s (%s); closed transfer %s; %s", hazard, l.Edition, l.ClosedTransfer, l.Says), "; "))
-	if s := d.RoundingStep; s != nil {
-		p.field(2, "rounded to", notation.Code(s.Value, s.Unit)+" ("+s.Population+", "+s.Standing+": "+s.Source+")")
-	}
-	for _, f := range d.Flags {
-		p.field(2, "flag", f.Flag+" ("+f.Standing+": "+f.Source+")")
-	}
-	for _, c := range d.Companions {
-		p.field(2, "goes with", c.Need+", "+c.When+" (missing: "+c.Gate+")")
-	}
-	for _, x := range d.LabLimits {
-		p.field(2, "laboratory", x.Test+" above "+band(x.Above)+": "+x.Do)
-	}
-	topics := []string{}
-	for _, f := range d.Facts {
-		if !slices.Contains(topics, f.Topic) {
-			topics = append(topics, f.Topic)
-		}
-	}
-	for _, t := range topics {
-		p.head(strings.ReplaceAll(t, "_", " "))
+	p := &page{color: color, narrow: true, labels: 17}
+	p.line(p.paint(bold, notation.DrugName(d.Name)) + "   " + plain(d.Class))
+	identity(p, d)
+	safeguards(p, d)
+	hazardous(p, d, l)
+	preparation(p, d)
+	p.labels = 12
+	for _, t := range topicsOf(d) {
+		p.head(title(t))
 		for _, f := range d.Facts {
 			if f.Topic == t {
 				oneFact(p, f)
 			}
 		}
 	}
+	p.line("")
+	p.text(0, "How it is known: sourced, read in the named document; corroborated, recalled and found again in weak support; memory, recalled: where it would block it holds until this table is signed; local, the site's own. "+
+		"The label of the product dispensed decides.")
 	return p.b.String()
 }
 
-func oneFact(p *page, f compendium.Fact) {
-	gates := "gates"
-	if !f.Gates {
-		gates = "never gates"
+// known is how a value is known, with its source.
+func known(standing, source string) string {
+	if standing == "" {
+		return source
 	}
-	p.line("  " + pad(f.ID, 34) + "  " + f.Population + ", " + f.Standing + ", " + strings.ReplaceAll(f.Basis, "_", " ") + ", " + gates)
-	p.field(4, "value", strings.Join(valueWords(f.Value), "; "))
-	p.field(4, "when", f.Condition)
-	for _, a := range f.AppliesTo {
-		p.field(4, "only for", strings.Join(regimen(a), ", "))
-	}
-	p.field(4, "review", f.Review)
-	p.field(4, "conflict", f.Conflict)
-	if o := f.Override; o != nil {
-		p.field(4, "this site", fmt.Sprintf("by %s on %s: %s; the table says %s", o.By, o.On, o.Reason, band(o.Was)))
-	}
-	p.field(4, "source", f.Source)
+	return strings.TrimSuffix(standing+": "+source, ": ")
 }
 
-func list(codes []string) string {
-	if len(codes) == 0 {
-		return "none"
+func identity(p *page, d compendium.Drug) {
+	p.head("Names and codes")
+	p.field(2, "also called", strings.Join(d.Also, "; "))
+	p.field(2, "never this", strings.Join(d.NotThis, "; "))
+	p.field(2, "ingredients", parts(d.Parts))
+	p.field(2, "any mixture of", parts(d.Mixture))
+	p.field(2, "may also hold", strings.Join(d.Additives, "; "))
+	p.field(2, "RxNorm", cmp.Or(strings.Join(d.Codes.RxNorm, ", "), "none"))
+	p.field(2, "ATC", cmp.Or(strings.Join(d.Codes.ATC, ", "), "none"))
+	p.field(2, "codes known", known(d.Codes.Standing, d.Codes.Source))
+	for _, a := range d.Codes.Ambiguous {
+		p.field(2, "ambiguous code", a.Code+", finds nothing: "+plain(a.Why))
 	}
-	return strings.Join(codes, ", ")
+	p.field(2, "kinds", strings.Join(d.Kinds, ", "))
 }
 
-// band is a number or range in the words of the trade.
-func band(b compendium.Band) string {
-	number := func(n string) string {
-		if v, err := quantity.ParseNumber(n); err == nil {
-			return notation.Code(v.Decimal(), b.Unit)
-		}
-		return n + " " + b.Unit
-	}
-	switch {
-	case b.Value != "":
-		return number(b.Value.String())
-	case b.Low != "" && b.High != "":
-		return number(b.Low.String()) + " to " + number(b.High.String())
-	case b.Low != "":
-		return "at least " + number(b.Low.String())
-	case b.High != "":
-		return "at most " + number(b.High.String())
-	}
-	return ""
-}
-
-// valueWords says every member of a value: what is not said here would be
-// signed unread.
-func valueWords(v compendium.Value) []string {
+func parts(list []compendium.Part) string {
 	var out []string
-	add := func(name string, b *compendium.Band) {
-		if b != nil && !b.Empty() {
-			out = append(out, strings.TrimSpace(name+" "+band(*b)))
+	for _, x := range list {
+		text := x.Name
+		if x.RxNorm != "" {
+			text += " (RxNorm " + x.RxNorm + ")"
+		}
+		out = append(out, text)
+	}
+	return strings.Join(out, "; ")
+}
+
+// onFact names the fact that something rests on.
+func onFact(id string) string {
+	if id == "" {
+		return ""
+	}
+	return "; rests on " + id
+}
+
+func safeguards(p *page, d compendium.Drug) {
+	p.head("Safeguards")
+	p.field(2, "high alert", map[bool]string{true: "yes: two people pass what one may pass for other drugs", false: "no"}[d.HighAlert])
+	p.field(2, "gene test", map[bool]string{true: "asked for before the first dose", false: "not asked for"}[d.GenotypeTest])
+	p.field(2, "before release", map[bool]string{true: "monitoring is asked for before the first release", false: "no monitoring is asked for before the first release"}[d.MonitorBeforeFirstRelease])
+	for _, f := range d.Flags {
+		p.field(2, "rule", say(flagWords, f.Flag)+" ("+known(f.Standing, plain(f.Source))+onFact(f.Fact)+")")
+	}
+	for _, c := range d.Companions {
+		p.field(2, "goes with", plain(c.Need)+", "+plain(c.When)+"; missing: "+say(gates, c.Gate)+onFact(c.Fact))
+		names := strings.Join(c.Names, "; ")
+		if c.RxNorm != "" {
+			names += "; RxNorm " + c.RxNorm
+		}
+		p.field(4, "found as", names)
+	}
+	for _, x := range d.LabLimits {
+		p.field(2, "laboratory", plain(x.Test)+" above "+x.Above.Words()+": "+plain(x.Do)+onFact(x.Fact))
+	}
+}
+
+func hazardous(p *page, d compendium.Drug, l compendium.Listing) {
+	p.head("Hazardous drug")
+	listed := map[string]string{"yes": "yes", "no": "no", "unassessed": "not assessed"}
+	text := say(listed, l.Listed)
+	if l.Table != "" {
+		text += ", Table " + l.Table
+	}
+	p.field(2, "hazardous", text+"; "+l.Edition)
+	p.field(2, "antineoplastic", l.Antineoplastic)
+	p.field(2, "closed transfer", say(map[string]string{"by-policy": "as the site's signed assessment of risk decides", "unassessed": "not assessed"}, l.ClosedTransfer))
+	p.field(2, "waste code", l.Waste)
+	p.field(2, "says", plain(l.Says))
+	r := d.Hazard
+	if r == nil || r.Reason != l.Source {
+		p.field(2, "known", known(l.Standing, l.Source))
+	}
+	if r == nil {
+		return
+	}
+	p.field(2, "looked up", "listed: "+r.Listed+", in "+r.Edition)
+	p.field(4, "by", cmp.Or(r.Reviewer, "this program; no pharmacist is named"))
+	p.field(4, "found", r.Reason)
+	p.field(4, "approved", strings.TrimSuffix("by "+r.ApprovedBy, "by "))
+	p.field(4, "known", r.Standing)
+}
+
+func preparation(p *page, d compendium.Drug) {
+	if d.RoundingStep == nil && d.UsualVolumes == nil {
+		return
+	}
+	p.head("Rounding and volumes")
+	if s := d.RoundingStep; s != nil {
+		p.field(2, "rounded to", notation.Patient(s.Value, s.Unit)+" for "+say(populations, s.Population)+" ("+known(s.Standing, s.Source)+")")
+	}
+	if v := d.UsualVolumes; v != nil {
+		var list []string
+		for _, n := range v.List {
+			list = append(list, notation.Patient(n, v.Unit))
+		}
+		p.field(2, "usual volumes", strings.Join(list, ", ")+" ("+known(v.Standing, v.Source)+")")
+	}
+}
+
+// topicsOf are the topics of a drug in the order they are read.
+func topicsOf(d compendium.Drug) []string {
+	var out []string
+	for _, f := range d.Facts {
+		if !slices.Contains(out, f.Topic) {
+			out = append(out, f.Topic)
 		}
 	}
-	add("", &v.Band)
-	add("dose", v.Dose)
-	add("dose of a day", v.DailyDose)
-	add("at once", v.Bolus)
-	add("continuous", v.Continuous)
-	add("every", v.Interval)
-	add("in so many doses", v.DividedDoses)
-	add("doses", v.Doses)
-	add("at most", v.Max)
-	add("over", v.InfusionDuration)
-	add("rate", v.Rate)
-	add("bag of", v.BagDuration)
-	add("for", v.Duration)
-	add("at", v.Temperature)
-	add("strength", v.Concentration)
-	add("each", v.Frequency)
-	word := func(name, text string) {
-		if text != "" {
-			out = append(out, strings.TrimSpace(name+" "+text))
-		}
-	}
-	word("kept", v.Storage)
-	word("in", strings.Join(append(slices.Clone(v.Containers), v.ContainerText), " "))
-	fluids := func(codes []string) string {
-		var names []string
-		for _, c := range codes {
-			names = append(names, compendium.DiluentName(c))
-		}
-		return strings.Join(names, ", ")
-	}
-	word("with", fluids(v.Diluent))
-	word("", fluids(v.List))
-	word("any fluid holding", strings.Join(v.Containing, ", "))
-	word("in words:", strings.Join(v.Others, ", "))
-	word("tests:", strings.Join(v.Tests, ", "))
-	word("by weight:", v.Weight)
-	if v.NoChange {
-		out = append(out, "no change")
-	}
-	for _, w := range v.Weeks {
-		out = append(out, "week "+w.String())
-	}
-	for _, s := range v.Strengths {
-		out = append(out, band(s))
-	}
-	for _, b := range v.Bands {
-		out = append(out, bandWords(b))
-	}
-	if c := v.Clearance; c != nil {
-		out = append(out, fmt.Sprintf("clearance per %s by %s formula, weight %s", c.Per, c.Formula, c.Weight))
-	}
-	if t := v.FollowedBy; t != nil {
-		then := "then kept " + t.Storage
-		if t.Duration != nil {
-			then += " for " + band(*t.Duration)
-		}
-		if t.Temperature != nil {
-			then += " at " + band(*t.Temperature)
-		}
-		out = append(out, then)
-	}
-	var rare []string
-	for name := range v.Other {
-		rare = append(rare, name)
-	}
-	slices.Sort(rare)
-	for _, name := range rare {
-		out = append(out, name+" "+band(v.Other[name]))
-	}
-	word("", v.Text)
+	slices.SortStableFunc(out, func(a, b string) int { return placeOf(a) - placeOf(b) })
 	return out
 }
 
-func bandWords(b compendium.RenalBand) string {
-	out := []string{"clearance " + band(b.Crcl) + ":"}
-	for _, x := range []struct {
-		name string
-		b    *compendium.Band
-	}{{"dose", b.Dose}, {"dose of a day", b.DailyDose}, {"share of the dose", b.DoseFactor}, {"share of the dose of a day", b.DailyDoseFactor}, {"rate", b.Rate},
-		{"every", b.Interval}, {"not oftener than every", b.IntervalMin}, {"", b.TimesPerWeek}, {"or first", b.AlternativeFirst}, {"then", b.AlternativeSecond}} {
-		if x.b != nil {
-			out = append(out, strings.TrimSpace(x.name+" "+band(*x.b)))
+// placeOf is the place of a topic in that order; the last for one that is not
+// listed.
+func placeOf(topic string) int {
+	for i, t := range topics {
+		if t.topic == topic {
+			return i
 		}
 	}
-	if b.Note != "" {
-		out = append(out, b.Note)
-	}
-	return strings.Join(out, " ")
+	return len(topics)
 }
 
-func regimen(a compendium.Applies) []string {
-	var out []string
-	for _, x := range []struct{ name, value string }{{"method", a.Method}, {"route", a.Route}, {"tip of the line", a.Site}, {"part", a.Component}, {"opioid", a.Exposure},
-		{"product", a.Product}, {"regimen", a.Regimen}, {"state", a.Setting}, {"indication", strings.Join(a.Indication, " or ")}, {"indication not", strings.Join(a.NotIndication, " or ")}} {
-		if x.value != "" {
-			out = append(out, x.name+" "+x.value)
+func title(topic string) string {
+	for _, t := range topics {
+		if t.topic == topic {
+			return t.title
 		}
 	}
-	for _, x := range []struct {
-		name string
-		b    *compendium.Band
-	}{{"age", a.Age}, {"weight", a.Weight}, {"dose", a.Dose}, {"every", a.Interval}} {
-		if x.b != nil {
-			out = append(out, x.name+" "+band(*x.b))
-		}
-	}
-	return out
+	return strings.ReplaceAll(topic, "_", " ")
 }

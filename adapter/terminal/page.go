@@ -4,20 +4,35 @@
 package terminal
 
 import (
+	"cmp"
 	"fmt"
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 )
 
-// width is the number of columns a page is wrapped at.
-const width = 96
+// width is the number of columns a page is wrapped at; a page of the tables
+// keeps to a terminal of 80 columns.
+const (
+	width  = 96
+	narrow = 79
+)
 
 // page collects lines. Colour is only ever beside a word, never instead of
 // one.
 type page struct {
-	b     strings.Builder
-	color bool
+	b      strings.Builder
+	color  bool
+	narrow bool
+	labels int // least width of the labels of fields; 0: 11
+}
+
+func (p *page) width() int {
+	if p.narrow {
+		return narrow
+	}
+	return width
 }
 
 const (
@@ -46,9 +61,9 @@ func (p *page) field(indent int, label, text string) {
 	if text == "" {
 		return
 	}
-	room := max(11, utf8.RuneCountInString(label)+1)
+	room := max(cmp.Or(p.labels, 11), utf8.RuneCountInString(label)+1)
 	start := strings.Repeat(" ", indent) + pad(label, room)
-	for i, part := range wrap(clean(text), width-indent-room) {
+	for i, part := range p.wrap(clean(text), max(20, p.width()-indent-room)) {
 		if i > 0 {
 			start = strings.Repeat(" ", indent+room)
 		}
@@ -79,15 +94,53 @@ func (p *page) row(widths []int, cells ...string) {
 	}
 }
 
+// text writes wrapped text.
+func (p *page) text(indent int, text string) {
+	for _, part := range p.wrap(clean(text), p.width()-indent) {
+		p.line(strings.Repeat(" ", indent) + part)
+	}
+}
+
+// item writes wrapped text behind a dash.
+func (p *page) item(indent int, text string) {
+	start := strings.Repeat(" ", indent) + "- "
+	for _, part := range p.wrap(clean(text), p.width()-indent-2) {
+		p.line(start + part)
+		start = strings.Repeat(" ", indent+2)
+	}
+}
+
 func pad(text string, n int) string {
 	return text + strings.Repeat(" ", max(0, n-utf8.RuneCountInString(text)))
 }
 
+var wholeNumber = regexp.MustCompile(`^(?:\d|\d[\d.,]*\d)$`)
+
+// wrap keeps a number on the line of the word behind it, which may be its
+// unit, on the pages of the tables.
+func (p *page) wrap(text string, n int) []string {
+	if !p.narrow {
+		return wrap(text, n)
+	}
+	var words []string
+	for _, word := range strings.Fields(text) {
+		last := len(words) - 1
+		if last >= 0 && wholeNumber.MatchString(words[last]) && utf8.RuneCountInString(words[last]+word) < 20 {
+			words[last] += " " + word
+			continue
+		}
+		words = append(words, word)
+	}
+	return fill(words, n)
+}
+
 // wrap breaks at blanks, and inside a word only when it alone is too long.
-func wrap(text string, n int) []string {
+func wrap(text string, n int) []string { return fill(strings.Fields(text), n) }
+
+func fill(words []string, n int) []string {
 	var out []string
 	line := ""
-	for _, word := range strings.Fields(text) {
+	for _, word := range words {
 		for utf8.RuneCountInString(word) > n {
 			if line != "" {
 				out, line = append(out, line), ""

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -51,7 +50,7 @@ func newTablesList(s streams) *cobra.Command {
 			if err != nil {
 				return usageError{err}
 			}
-			list := adapter.Tables(ref)
+			list := adapter.Tables(ref.At(s.now()))
 			switch output {
 			case "json":
 				_, err = s.out.Write(adapter.TablesJSON(list))
@@ -100,17 +99,23 @@ func newTablesDrug(s streams) *cobra.Command {
 }
 
 func newTablesShow(s streams) *cobra.Command {
+	shown := strings.Join(adapter.Shown(), ", ")
 	return &cobra.Command{
 		Use: "show TABLE", Short: "Show every row of a table other than drugs, with sources and standing",
+		Long:    "show writes every row of a table: " + shown + ". Drugs are read one by one (weir tables drug NAME).",
 		Example: "  weir tables show sterility\n  weir tables show pairs | less",
-		Args:    exactly(1, 1, "tables show needs one of hazards, devices, access, sterility, pairs, interactions, solutes"),
+		Args:    exactly(1, 1, "tables show needs one of "+shown),
 		RunE: func(_ *cobra.Command, args []string) error {
-			data, ok := compendium.File(args[0])
+			files, ok := adapter.TableFiles(args[0])
 			if !ok {
-				return usageError{fmt.Errorf("%q: need one of hazards, devices, access, sterility, pairs, interactions, solutes; for drugs: weir tables drug NAME", args[0])}
+				return usageError{fmt.Errorf("%q: need one of %s; for drugs: weir tables drug NAME", args[0], shown)}
 			}
-			_, err := fmt.Fprint(s.out, terminal.Rows(args[0], data))
-			return err
+			for _, f := range files {
+				if _, err := fmt.Fprint(s.out, terminal.Rows(f.Name, f.Data)); err != nil {
+					return err
+				}
+			}
+			return nil
 		},
 	}
 }
@@ -138,12 +143,14 @@ func newTablesCheck(s streams) *cobra.Command {
 		Long: "check reads a site's policy and refuses an unknown key, a wrong unit, a relaxed block or a number\n" +
 			"that cannot be meant, each with file, line, column and reason. With --orders it judges those\n" +
 			"orders by the shipped tables (or by --against) and by FILE, and lists every answer that differs.\n" +
-			"With --tables the numbers come from another edition of the tables in a folder.",
+			"With --tables the drugs and the hazardous list come from another edition of the tables in a folder.\n" +
+			"The folder holds every table and nothing else; what differs in the other tables is listed, and\n" +
+			"orders are still judged by those of this program.",
 		Example: "  weir tables check site.yaml\n  weir tables check --orders held.json site.yaml\n  weir tables check --tables edition-2027-02/ --orders held.json site.yaml",
 		Args:    exactly(0, 1, "tables check needs one site file, or --tables FOLDER"),
 		RunE:    func(_ *cobra.Command, args []string) error { return checkTables(s, f, args) },
 	}
-	c.Flags().StringVar(&f.tables, "tables", "", "another edition: `FOLDER` with edition.json, hazards.json and drugs/")
+	c.Flags().StringVar(&f.tables, "tables", "", "another edition: `FOLDER` with edition.json, drugs/NAME.json and one file for each other table")
 	c.Flags().StringVar(&f.against, "against", "", "compare with this site `FILE` instead of the shipped defaults")
 	c.Flags().StringArrayVar(&f.orders, "orders", nil, "orders held: a `FILE` as verify reads it; repeatable")
 	c.Flags().StringVar(&f.now, "now", "", "the clock, RFC 3339 with zone (default: the machine's)")
@@ -186,13 +193,13 @@ func checkTables(s streams, f checkFlags, args []string) error {
 	if err != nil {
 		return usageError{err}
 	}
-	var documents [][]byte
+	var documents []adapter.Document
 	for _, name := range f.orders {
 		data, err := read(s.in, name)
 		if err != nil {
 			return usageError{err}
 		}
-		documents = append(documents, data)
+		documents = append(documents, adapter.Document{Name: name, Data: data})
 	}
 	if site != "" {
 		fmt.Fprintf(s.err, "weir: %s fits: every key is known and every number makes sense.\n", site)
@@ -200,18 +207,33 @@ func checkTables(s streams, f checkFlags, args []string) error {
 	if len(documents) == 0 && f.tables == "" {
 		return nil
 	}
-	_, err = fmt.Fprint(s.out, terminal.Edition(adapter.Compare(documents, before, after, request)))
-	return err
+	changes := adapter.Compare(documents, before, after, request)
+	if _, err = fmt.Fprint(s.out, terminal.Edition(changes)); err != nil {
+		return err
+	}
+	switch refused := len(changes.Refused); {
+	case refused == 0:
+		return nil
+	case refused == len(documents):
+		return exit{exitUnreadable}
+	}
+	return exit{exitSomeFailed}
 }
 
 // mostTable bounds one file of an edition, in bytes.
 const mostTable = 4 << 20
 
-// edition reads a folder of tables.
+// edition reads a folder of tables. A file of another kind is named too: it
+// may be a table that was saved under a wrong name.
 func edition(folder string) (compendium.Files, error) {
 	out := compendium.Files{}
 	err := filepath.WalkDir(folder, func(name string, entry fs.DirEntry, err error) error {
-		if err != nil || entry.IsDir() || filepath.Ext(name) != ".json" {
+		if err != nil || entry.IsDir() {
+			return err
+		}
+		if filepath.Ext(name) != ".json" {
+			below, err := filepath.Rel(folder, name)
+			out[filepath.ToSlash(below)] = nil
 			return err
 		}
 		if info, err := entry.Info(); err != nil || info.Size() > mostTable {
@@ -282,7 +304,10 @@ func sign(s streams, f signFlags) error {
 	if err != nil {
 		return usageError{err}
 	}
-	if err := replaceFile(signaturesOf(f.policy), ref.Signatures.Add(next).Write()); err != nil {
+	if today := s.now().Format(time.DateOnly); today < next.On {
+		return usageError{fmt.Errorf("--on %s: dated in the future; today is %s", next.On, today)}
+	}
+	if err := addSignature(f.policy, next); err != nil {
 		return err
 	}
 	var signed []string
@@ -312,19 +337,4 @@ func readSignatures(policyFile string) (policy.Signatures, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	return list, nil
-}
-
-// replaceFile writes beside the file and renames: a power cut leaves the old
-// or the new, never half.
-func replaceFile(name string, data []byte) error {
-	next, err := os.CreateTemp(filepath.Dir(name), ".weir-*")
-	if err != nil {
-		return err
-	}
-	defer os.Remove(next.Name()) // gone already after the rename
-	_, err = bytes.NewReader(data).WriteTo(next)
-	if err = errors.Join(err, next.Chmod(0o644), next.Sync(), next.Close()); err != nil {
-		return err
-	}
-	return os.Rename(next.Name(), name)
 }

@@ -52,9 +52,12 @@ func readOwn(name string, data []byte) (any, func(string) (line, column int), *F
 		return nil, nil, &Fault{Line: 1, Column: 1, Problem: "the text is no JSON: " + err.Error(), Expected: "one JSON value"}
 	}
 	d, faults := element.Read(data, element.Limit{})
-	for _, f := range faults { // a name that stands twice; of two values one would win by chance
-		if f.Code == "document-json" {
+	for _, f := range faults {
+		switch f.Code {
+		case "document-json": // a name that stands twice; of two values one would win by chance
 			return nil, nil, &Fault{Line: f.Place.Line, Column: f.Place.Column, Problem: f.Detail, Expected: "strict JSON"}
+		case "document-limit": // a number that the validator would reckon with for hours
+			return nil, nil, &Fault{Line: f.Place.Line, Column: f.Place.Column, Problem: f.Detail, Expected: f.Expected}
 		}
 	}
 	return value, func(pointer string) (int, int) {

@@ -22,10 +22,18 @@ type Fault struct {
 // OwnError is every fault of one file, in the order of the file.
 type OwnError struct{ Faults []Fault }
 
-// Error says for each fault where it is, what is wrong and what was expected.
+// mostSaid is how many faults of a file are put into words.
+const mostSaid = 100
+
+// Error says for each of the first 100 faults where it is, what is wrong and
+// what was expected, and counts the others.
 func (e *OwnError) Error() string {
 	var lines []string
-	for _, f := range e.Faults {
+	for i, f := range e.Faults {
+		if i == mostSaid {
+			lines = append(lines, fmt.Sprintf("and %d more", len(e.Faults)-i))
+			break
+		}
 		at := f.Pointer
 		if at == "" {
 			at = "the whole file"

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v3"
+
+	"weir.example/weir/mapping/quantity"
 )
 
 // settings turns a YAML file (https://yaml.org/spec/1.2.2/) into what JSON
@@ -96,7 +98,9 @@ func scalar(n *yaml.Node, wrong func(problem, expected string) (any, *Fault)) (a
 	case "!!bool":
 		return n.Value == "true" || n.Value == "True" || n.Value == "TRUE", nil
 	case "!!int", "!!float":
-		if !json.Valid([]byte(n.Value)) {
+		// As the program reads it: no exponent, and no more digits than a number
+		// has. The validator would write 1e-99999999 out.
+		if _, err := quantity.ParseNumber(n.Value); err != nil || strings.ContainsAny(n.Value, "eE") || !json.Valid([]byte(n.Value)) {
 			return wrong(fmt.Sprintf("the number %.40q is not written in plain decimal digits", n.Value), "digits, and a point before decimals")
 		}
 		return json.Number(n.Value), nil

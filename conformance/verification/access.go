@@ -31,15 +31,6 @@ func hasLine(f Facts) bool {
 	return ok && a.Kind != "subcutaneous"
 }
 
-func lockMissing(f Facts) []finding.Finding {
-	if len(locks(f)) > 0 || f.policy().Lock.StandingProtocol {
-		return nil
-	}
-	a, _ := line(f)
-	return here(a.Place, "no lock order in the document and no signed standing protocol in the site policy",
-		"a lock order (solution, strength, volume), or a signed standing protocol")
-}
-
 func tipUnconfirmed(f Facts) []finding.Finding {
 	a, _ := line(f)
 	if a.TipConfirmed {

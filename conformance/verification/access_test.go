@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/policy"
 )
 
 func midline(end string) func(*world) {
@@ -45,6 +46,33 @@ func closing(before time.Duration) func(*world) {
 	}
 }
 
+// standing takes the lock order away and puts one protocol into force.
+func standing(access, population string) func(*world) {
+	return func(w *world) {
+		w.kase.Related = nil
+		w.policy.Lock.StandingProtocol = true
+		w.policy.Lock.Protocols = []policy.Protocol{{Access: access, Population: population, Solution: "sodium chloride 0.9 %", Volume: "10 mL", Source: "site protocol 3"}}
+	}
+}
+
+func heparinProtocol(w *world) {
+	w.policy.Lock.Protocols[0].Solution, w.policy.Lock.Protocols[0].Strength = "heparin lock flush", "10 [USP'U]/mL"
+}
+
+func allergicTo(substance string) func(*world) {
+	return func(w *world) {
+		w.kase.Allergies = []order.Allergy{{Active: true, Substance: concept(substance), Place: place("allergy")}}
+	}
+}
+
+// bornBefore makes somebody of so many years, and days more or less.
+func bornBefore(years, days int) func(*world) {
+	return func(w *world) {
+		birth := w.now.AddDate(-years, 0, -days)
+		w.kase.Patient.BirthDate = order.Instant{Time: birth, Literal: birth.Format(time.DateOnly), Place: place("birthDate")}
+	}
+}
+
 var accessFixtures = []fixture{
 	// Row h1: 14 days from 6 Nov 12:00 is 20 Nov 12:00.
 	{rule: "access-dwell", name: "no midline", want: NotApplicable},
@@ -65,7 +93,32 @@ var accessFixtures = []fixture{
 	// Row h4: a signed standing protocol satisfies it.
 	{rule: "access-lock-missing", name: "a lock order", want: Pass},
 	{rule: "access-lock-missing", name: "none, and no protocol", want: Found, change: func(w *world) { w.kase.Related = nil }},
-	{rule: "access-lock-missing", name: "none, and a signed standing protocol", want: Pass, change: func(w *world) { w.kase.Related, w.policy.Lock.StandingProtocol = nil, true }},
+	{rule: "access-lock-missing", name: "none, and a standing protocol for the line and the patient", want: Pass, change: standing("picc", "adult")},
+	{rule: "access-lock-missing", name: "a protocol for everybody", want: Pass, change: standing("picc", "all")},
+	{rule: "access-lock-missing", name: "protocols that stand and are not there", want: Found, change: both(standing("picc", "adult"), func(w *world) { w.policy.Lock.Protocols = nil })},
+	{rule: "access-lock-missing", name: "a protocol that does not stand", want: Found, change: both(standing("picc", "adult"), func(w *world) { w.policy.Lock.StandingProtocol = false })},
+	{rule: "access-lock-missing", name: "a protocol for another line", want: Found, says: "picc", change: standing("port", "adult")},
+	{rule: "access-lock-missing", name: "a protocol for children, and an adult", want: Found, says: "an adult", change: standing("picc", "child")},
+	{rule: "access-lock-missing", name: "a protocol for adults, and a child", want: Found, says: "a child", change: both(standing("picc", "adult"), child)},
+	{rule: "access-lock-missing", name: "a protocol for children, and a child", want: Pass, change: both(standing("picc", "child"), child)},
+	{rule: "access-lock-missing", name: "the day before the birthday of an adult", want: Found, says: "a child", change: both(standing("picc", "adult"), bornBefore(18, -1))},
+	{rule: "access-lock-missing", name: "the birthday of an adult", want: Pass, change: both(standing("picc", "adult"), bornBefore(18, 0))},
+	{rule: "access-lock-missing", name: "a protocol for children, and a newborn of 27 days", want: Found, says: "a newborn", change: both(standing("picc", "child"), daysOld(27))},
+	{rule: "access-lock-missing", name: "a protocol for children, and 28 days", want: Pass, change: both(standing("picc", "child"), daysOld(28))},
+	{rule: "access-lock-missing", name: "a protocol for newborns, and 27 days", want: Pass, change: both(standing("picc", "neonate"), daysOld(27))},
+	{rule: "access-lock-missing", name: "evidence from birth on makes no child of a newborn", want: Found, says: "a newborn", change: both(standing("picc", "child"), daysOld(27), func(w *world) { w.policy.Records.LeastAgeDays = 0 })},
+	{rule: "access-lock-missing", name: "a protocol for adults, and nobody knows the age", want: Found, says: "unknown age", change: both(standing("picc", "adult"), func(w *world) { w.kase.Patient.BirthDate = order.Instant{} })},
+	{rule: "access-lock-missing", name: "a protocol for everybody, and nobody knows the age", want: Pass, change: both(standing("picc", "all"), func(w *world) { w.kase.Patient.BirthDate = order.Instant{} })},
+	{rule: "access-lock-missing", name: "a second line in use without a protocol", want: Found, says: "port", change: both(standing("picc", "adult"), func(w *world) {
+		w.kase.Access = append(w.kase.Access, order.Access{Kind: "port", Place: place("access[1]")})
+	})},
+	{rule: "access-lock-missing", name: "a second line that was removed", want: Pass, change: both(standing("picc", "adult"), func(w *world) {
+		w.kase.Access = append(w.kase.Access, order.Access{Kind: "port", Removed: ago(oneDay)})
+	})},
+	{rule: "access-lock-missing", name: "the protocol locks with what the patient is allergic to", want: Found, says: "allergy", change: both(standing("picc", "adult"), heparinProtocol, allergicTo("Heparin sodium"))},
+	{rule: "access-lock-missing", name: "the protocol locks with heparin, and an allergy that names nothing", want: Found, says: "allergy", change: both(standing("picc", "adult"), heparinProtocol, allergicTo(""))},
+	{rule: "access-lock-missing", name: "the protocol locks with heparin, and an allergy to something else", want: Pass, change: both(standing("picc", "adult"), heparinProtocol, allergicTo("latex"))},
+	{rule: "access-lock-missing", name: "an allergy to heparin, and a lock of sodium chloride", want: Pass, change: both(standing("picc", "adult"), allergicTo("heparin"))},
 	{rule: "access-lock-missing", name: "a flush is no lock", want: Found, change: func(w *world) { w.kase.Related[0].Role = "flush" }},
 	{rule: "access-lock-missing", name: "a needle under the skin is not locked", want: NotApplicable, change: subcut},
 	{rule: "access-lock-missing", name: "no line described", want: Indeterminate, missing: Access, change: noAccess},
@@ -75,6 +128,7 @@ var accessFixtures = []fixture{
 	{rule: "access-lock-strength", name: "child with 11", want: Found, says: "11 units per mL", change: both(child, locked("heparin", "11", "[USP'U]/mL"))},
 	{rule: "access-lock-strength", name: "scenario S4: child with 100", want: Found, says: "100 units per mL", change: both(child, locked("heparin", "100", "[iU]/mL"))},
 	{rule: "access-lock-strength", name: "child above 100 is blocked by the other rule", want: Pass, change: both(child, locked("heparin", "101", "U/mL"))},
+	{rule: "access-lock-forbidden", name: "100 at 27 days, where the site has evidence from birth on", want: Found, says: "newborn", change: both(daysOld(27), locked("heparin", "100", "[USP'U]/mL"), func(w *world) { w.policy.Records.LeastAgeDays = 0 })},
 	{rule: "access-lock-strength", name: "99 in a newborn of 27 days", want: Found, change: both(daysOld(27), locked("heparin", "99", "[USP'U]/mL"))},
 	{rule: "access-lock-strength", name: "saline has no strength to ask for", want: NotApplicable, change: locked("sodium chloride 0.9 %", "", "")},
 	{rule: "access-lock-strength", name: "heparin of unknown strength", want: Indeterminate, missing: Strength, change: both(child, locked("heparin", "", ""))},

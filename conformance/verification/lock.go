@@ -89,10 +89,15 @@ var (
 	deadlyCitrate        = quantity.MustNumber("0.3")
 )
 
-// newborn: under the least age of the site's evidence, 28 days.
+// newbornDays is how long a patient is a newborn: the first 28 days (World
+// Health Organization, from memory).
+const newbornDays = 28
+
+// newborn: under the least age of the site's evidence, and never less than 28
+// days: a site that has evidence for newborns does not make children of them.
 func newborn(f Facts) bool {
 	born := f.kase().Patient.BirthDate
-	return !born.Absent() && int(f.now().Sub(born.Time).Hours())/24 < f.policy().Records.LeastAgeDays
+	return !born.Absent() && int(f.now().Sub(born.Time).Hours())/24 < max(newbornDays, f.policy().Records.LeastAgeDays)
 }
 
 func lockForbidden(f Facts) []finding.Finding {

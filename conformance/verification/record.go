@@ -77,7 +77,7 @@ func elementMissing(f Facts) []finding.Finding {
 // The volume of a container is no dose.
 func doseInVolume(o order.Order) bool {
 	for _, name := range []string{o.Drug.Name, o.Drug.Concept.Name()} {
-		if _, fluid := compendium.Diluent(name); fluid && states(o, "volume") {
+		if _, fluid := compendium.Carrier(name); fluid && states(o, "volume") {
 			return true
 		}
 	}

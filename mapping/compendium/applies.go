@@ -85,7 +85,7 @@ func (a Applies) holds(c Circumstance) (Answer, []string) {
 		band *Band
 	}{{"age", a.Age}, {"weight", a.Weight}, {"dose", a.Dose}, {"interval", a.Interval}} {
 		if x.band != nil {
-			worse(x.band.covers(c.Quantities[x.name]), x.name)
+			worse(x.band.covers(c.quantity(x.name, x.band.Unit)), x.name)
 		}
 	}
 	worse(a.indicated(c), "indication")
@@ -100,12 +100,34 @@ func (a Applies) holds(c Circumstance) (Answer, []string) {
 	return out, missing
 }
 
+// quantity is what the order tells in the kind of a band's unit: a dose by
+// body weight is the dose over the weight.
+func (c Circumstance) quantity(name, unit string) quantity.Quantity {
+	q, weight := c.Quantities[name], c.Quantities["weight"]
+	u, err := quantity.ParseUnit(unit)
+	if err != nil || q.Absent() || weight.Absent() || !strings.Contains(unit, "/kg") {
+		return q
+	}
+	low, high := weight.Base()
+	if _, err := q.In(u); err == nil || low.Sign() <= 0 {
+		return q
+	}
+	least, most := q.Base()
+	return quantity.Range(u.FromBase(least.Quo(high)), u.FromBase(most.Quo(low)), u)
+}
+
+var hyphens = strings.NewReplacer("-", " ", "\u2010", " ", "\u2011", " ", "\u2013", " ")
+
+// unjoined is a text without hyphens: "hospital-acquired" and "hospital
+// acquired" are the same words.
+func unjoined(s string) string { return Fold(hyphens.Replace(s)) }
+
 // indicated compares words of the indication. Without an indication a limit
 // that some indications lift still holds: the safe side.
 func (a Applies) indicated(c Circumstance) Answer {
 	names := func(words []string) bool {
 		return slices.ContainsFunc(words, func(w string) bool {
-			return slices.ContainsFunc(c.Indications, func(i string) bool { return strings.Contains(" "+Fold(i)+" ", " "+w) })
+			return slices.ContainsFunc(c.Indications, func(i string) bool { return strings.Contains(" "+unjoined(i), " "+unjoined(w)) })
 		})
 	}
 	switch {
@@ -150,13 +172,5 @@ func (a Applies) check() error {
 			return fmt.Errorf("appliesTo.%s is %q; use one of %s", x.key, x.value, strings.Join(x.words[1:], ", "))
 		}
 	}
-	for _, b := range []*Band{a.Age, a.Weight, a.Dose, a.Interval} {
-		if b == nil {
-			continue
-		}
-		if _, err := b.Quantity(); err != nil {
-			return fmt.Errorf("appliesTo: %w", err)
-		}
-	}
-	return nil
+	return a.checkBands()
 }

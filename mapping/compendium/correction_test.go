@@ -119,8 +119,23 @@ func TestFoscarnetHasACeilingForEachRegimen(t *testing.T) {
 	assert.Equal(t, compendium.Yes, holds(t, "foscarnet-018", about("", "", "8")))
 	assert.Equal(t, compendium.No, holds(t, "foscarnet-018", about("", "", "24")))
 	assert.Equal(t, compendium.Yes, holds(t, "foscarnet-019", about("", "", "24")))
-	assert.Equal(t, compendium.No, holds(t, "foscarnet-019", about("", "", "12")))
+	assert.Equal(t, compendium.Unknown, holds(t, "foscarnet-019", about("", "", "12")), "herpes is given every 8 to 12 h")
 	assert.Equal(t, compendium.Unknown, holds(t, "foscarnet-019", about("", "", "")), "without an interval nobody can tell")
+	for _, herpes := range []string{"Herpes simplex encephalitis", "HSV-2 infection, acyclovir-resistant", "Herpes zoster", "Disseminated zoster", "Herpesviral vesicular dermatitis"} {
+		c := about("", "", "8")
+		c.Indications = []string{herpes}
+		assert.Equal(t, compendium.No, holds(t, "foscarnet-018", c), herpes)
+		assert.Equal(t, compendium.Yes, holds(t, "foscarnet-019", c), herpes)
+		assert.Equal(t, compendium.No, holds(t, "foscarnet-010", c), herpes)
+		assert.Equal(t, compendium.Unknown, holds(t, "foscarnet-021", c), "%s: every 8 or every 12 h with normal kidneys", herpes)
+	}
+	for _, other := range []string{"Cytomegalovirus retinitis", "Human herpesvirus 5 colitis"} {
+		c := about("", "", "12")
+		c.Indications = []string{other}
+		assert.Equal(t, compendium.Yes, holds(t, "foscarnet-018", c), other)
+		assert.Equal(t, compendium.No, holds(t, "foscarnet-019", c), other)
+		assert.Equal(t, compendium.No, holds(t, "foscarnet-020", c), other)
+	}
 	assert.Equal(t, "180", factOf(t, "foscarnet-018").Value.Band.Value.String())
 	assert.Equal(t, "120", factOf(t, "foscarnet-019").Value.Band.Value.String())
 	for _, id := range []string{"foscarnet-020", "foscarnet-021"} {
@@ -269,18 +284,19 @@ func TestLinesOfDrugsThatSalineHarmsAreFlushedWithDextrose(t *testing.T) {
 	}
 }
 
-// Vancomycin label: 5 mg/mL; 10 mg/mL in selected patients only.
+// Vancomycin label: 5 mg/mL; 10 mg/mL in selected patients only. Between the
+// two it holds, above both it blocks, and neither waits for a word on the
+// patient.
 func TestVancomycinHasTwoConcentrationsAndOneIsForSelectedPatients(t *testing.T) {
-	var routine, selected compendium.Fact
-	for _, f := range drug(t, "vancomycin").About("concentration_max", "adult") {
-		if answer, _ := f.Holds(compendium.Circumstance{}); answer == compendium.Yes {
-			routine = f
-		} else {
-			selected = f
-		}
+	routine, selected := factOf(t, "vancomycin-014"), factOf(t, "vancomycin-015")
+	for _, f := range []compendium.Fact{routine, selected} {
+		answer, _ := f.Holds(compendium.Circumstance{})
+		assert.Equal(t, compendium.Yes, answer, f.ID)
+		assert.True(t, f.Gates, f.ID)
+		assert.Equal(t, compendium.Sourced, f.Standing, f.ID)
 	}
-	assert.Equal(t, "5", routine.Value.Band.Value.String())
-	assert.Equal(t, "10", selected.Value.Band.Value.String())
+	assert.Equal(t, [2]string{"5", "hold"}, [2]string{routine.Value.Band.Value.String(), routine.Gate})
+	assert.Equal(t, [2]string{"10", ""}, [2]string{selected.Value.Band.Value.String(), selected.Gate})
 }
 
 // A minimum time holds for its method: a push is no infusion, and a drug

@@ -3,6 +3,7 @@ package compendium
 import (
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // Drug is one generic ingredient, or one fixed combination, with everything
@@ -13,6 +14,7 @@ type Drug struct {
 	Codes                     Codes
 	Parts                     []Part   // the ingredients of a combination; empty for a single drug
 	Mixture                   []Part   // an admixture with all of these, whatever else it holds, is this row
+	Additives                 []string // of a mixture: what else it may hold that was looked for in the hazardous list
 	Also                      []string // salts, other national names, other word orders: exact names
 	NotThis                   []string // names that are near and mean something else
 	Kinds                     []string // anti-infective, antineoplastic, beta-lactam, …
@@ -72,7 +74,7 @@ const (
 var flags = []string{NoBolus, ElectronicPump, NeverPause, SecondPump, CentralLine, OwnLine, NeverGravity, NeverPush, NeverSaline}
 
 // Flag is one property of a drug. Fact, where given, is the id of the fact
-// it rests on.
+// it rests on: see FlaggedFor.
 type Flag struct{ Flag, Standing, Source, Fact string }
 
 // Companion is a treatment that goes with the drug. Names are exact, as in
@@ -102,6 +104,22 @@ func (d Drug) Flagged(flag string) (Flag, bool) {
 		return Flag{}, false
 	}
 	return d.Flags[i], true
+}
+
+// FlaggedFor reports whether the drug carries the flag and whether it holds
+// for the order: a flag that rests on a fact holds where that fact does, as a
+// central line for one route only.
+func (d Drug) FlaggedFor(flag string, c Circumstance) (Flag, Answer) {
+	x, ok := d.Flagged(flag)
+	if !ok {
+		return Flag{}, No
+	}
+	f, rests := d.Fact(x.Fact)
+	if !rests {
+		return x, Yes
+	}
+	answer, _ := f.Holds(c)
+	return x, answer
 }
 
 // Fact returns the fact with the id.
@@ -154,9 +172,35 @@ func (d Drug) check() error {
 		}
 	}
 	for _, l := range d.LabLimits {
-		if _, err := l.Above.Quantity(); err != nil || !seen[l.Fact] || l.Do == "" {
+		if err := l.Above.check(); err != nil || !seen[l.Fact] || l.Do == "" {
 			return fmt.Errorf("drug table: %s: limit for %q needs a number with a unit, what to do, and a fact of this drug", d.Name, l.Test)
 		}
 	}
+	return d.checkSizes()
+}
+
+// checkSizes looks at what stands beside the facts: the review, the rounding
+// step and the usual volumes.
+func (d Drug) checkSizes() error {
+	if r := d.Hazard; r != nil && !year(r.ApprovedBy) {
+		return fmt.Errorf("drug table: %s: the review is of a drug approved by %q; need a year of 4 digits", d.Name, r.ApprovedBy)
+	}
+	if s := d.RoundingStep; s != nil {
+		if err := checkNumber(s.Value, s.Unit); err != nil {
+			return fmt.Errorf("drug table: %s: rounding step: %w", d.Name, err)
+		}
+	}
+	if v := d.UsualVolumes; v != nil {
+		for _, n := range v.List {
+			if err := checkNumber(n, v.Unit); err != nil {
+				return fmt.Errorf("drug table: %s: usual volumes: %w", d.Name, err)
+			}
+		}
+	}
 	return nil
+}
+
+// year: four digits, so that years compare as text.
+func year(s string) bool {
+	return len(s) == 4 && strings.Trim(s, "0123456789") == ""
 }

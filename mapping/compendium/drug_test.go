@@ -149,12 +149,18 @@ func TestFoldLevelsCaseAndBlanksAndNothingElse(t *testing.T) {
 // edition is a small edition that is right.
 func edition() compendium.Files {
 	file := func(text string) []byte { return []byte(text) }
-	return compendium.Files{
+	small := compendium.Files{
 		"edition.json":     file(`{"edition":"e"}`),
 		"hazards.json":     file(`{"edition":"e","reviewedUntil":"2015","rows":[{"name":"gamma","table":"1","rxnorm":"3","standing":"sourced","source":"a list"},{"name":"delta","table":"2","rxnorm":"4","standing":"memory","source":"recalled"}]}`),
 		"drugs/alpha.json": file(`{"name":"alpha","codes":{"rxnorm":["1"],"atc":["A01AA01"]},"also":["alpha sodium"],"notThis":["alpha oxide"],"facts":[{"id":"alpha-001","topic":"max_dose","population":"adult","value":{"value":2,"unit":"g"},"standing":"sourced","source":"a label","gates":true}]}`),
 		"drugs/beta.json":  file(`{"name":"beta","codes":{"rxnorm":["2"],"ambiguous":[{"code":"9","why":"two forms"}]},"flags":[{"flag":"no-bolus","standing":"memory","source":"practice"}]}`),
 	}
+	for name, data := range compendium.Shipped() { // the other tables as they are
+		if name != "edition.json" && name != "hazards.json" && !strings.HasPrefix(name, "drugs/") {
+			small[name] = data
+		}
+	}
+	return small
 }
 
 // One change of a small edition that is right.
@@ -202,14 +208,59 @@ func TestATableThatIsWrongIsRefused(t *testing.T) {
 		_, err := compendium.Load(e)
 		assert.ErrorContains(t, err, c.need, says)
 	}
-	for _, missing := range []string{"edition.json", "hazards.json"} {
+	for _, missing := range []string{"edition.json", "hazards.json", "devices.json", "access.json", "sterility.json", "pairs.json", "interactions.json", "solutes.json"} {
 		e := edition()
 		delete(e, missing)
 		_, err := compendium.Load(e)
-		assert.ErrorContains(t, err, missing)
+		assert.ErrorContains(t, err, "the file "+missing+" is missing")
 	}
-	_, err = compendium.Load(compendium.Files{"edition.json": edition()["edition.json"], "hazards.json": edition()["hazards.json"]})
-	assert.ErrorContains(t, err, "empty table", "no drug at all")
+	none := edition()
+	delete(none, "drugs/alpha.json")
+	delete(none, "drugs/beta.json")
+	_, err = compendium.Load(none)
+	assert.ErrorContains(t, err, "no file of a drug", "no drug at all")
+	for _, unknown := range []string{"hazard.json", "drugs/beta.json.old", "drugs/old/beta.json", "notes.txt", "drugs.json", "policy.json"} {
+		e := edition()
+		e[unknown] = []byte("{}")
+		_, err := compendium.Load(e)
+		assert.ErrorContains(t, err, "the file "+unknown+" belongs to no table")
+	}
+	both := edition()
+	delete(both, "pairs.json")
+	both["pair.json"] = edition()["pairs.json"]
+	_, err = compendium.Load(both)
+	assert.ErrorContains(t, err, "pairs.json is missing; the file pair.json belongs to no table", "all that is wrong is named at once")
+}
+
+// The other tables of a folder are read as strictly as the shipped ones.
+func TestAnotherTableThatIsWrongIsRefused(t *testing.T) {
+	for file, c := range map[string]struct{ in, out, need string }{
+		"devices.json": {`"class": "elastomeric"`, `"class": "balloon"`, "device table"}, "access.json": {`"rows"`, `"row"`, "access table"},
+		"sterility.json": {`"aseptic"`, `"clean"`, "sterility table"}, "pairs.json": {`"incompatible"`, `"bad"`, "pair table"},
+		"interactions.json": {`"warn"`, `"block"`, "interaction table"}, "solutes.json": {`"58.44"`, `"58,44"`, "solute table"},
+	} {
+		e := edition()
+		text := string(e[file])
+		require.Contains(t, text, c.in, file)
+		e[file] = []byte(strings.Replace(text, c.in, c.out, 1))
+		_, err := compendium.Load(e)
+		assert.ErrorContains(t, err, c.need, file)
+	}
+	for says, c := range map[string]struct{ in, out, need string }{
+		"no edition":       {`"edition": "2026-11"`, `"edition": ""`, "no edition"},
+		"a weight of none": {`"58.44"`, `"0"`, "above 0"},
+		"fewer than none":  {`"particles": "2"`, `"particles": "-2"`, "osmoles per mole"},
+		"no source":        {`"IUPAC atomic weights"`, `""`, "source"},
+		"a name twice":     {`"potassium chloride"`, `"sodium chloride"`, "stands twice"},
+		"a key of no one":  {`"formula"`, `"formulas"`, "formulas"},
+	} {
+		e := edition()
+		text := string(e["solutes.json"])
+		require.Contains(t, text, c.in, says)
+		e["solutes.json"] = []byte(strings.Replace(text, c.in, c.out, 1))
+		_, err := compendium.Load(e)
+		assert.ErrorContains(t, err, c.need, says)
+	}
 }
 
 // A changed byte changes the hash of its table and of the whole, and of no

@@ -16,10 +16,14 @@ type Fact struct {
 	Basis                            string    // label, guideline_or_practice, study
 	Standing, Source                 string
 	Gates                            bool   // false: this fact never blocks or holds by itself
+	Gate                             string // hold, warn: no more than that, where its rule would do more; empty: as its rule does
 	Review                           string // why it does not, or what to mind
 	Conflict                         string // what another document says instead
 	Override                         *Local // set when a site put its own number in place of the table's
 }
+
+// basisLabel is the basis of what a label says; any other is data or practice.
+const basisLabel = "label"
 
 // Local is who overruled a fact and why, and what stood there. Loosened says
 // that the rule would block by the table's own number: between that and the
@@ -146,6 +150,8 @@ func (f Fact) check() error {
 		return fmt.Errorf("drug table: fact %s is stored %q; use room, refrigerated, frozen, worn, total or infusion", f.ID, f.Value.Storage)
 	case !f.Gates && f.Review == "":
 		return fmt.Errorf("drug table: fact %s never gates and does not say why", f.ID)
+	case !slices.Contains([]string{"", "hold", "warn"}, f.Gate) || f.Gate != "" && (!f.Gates || f.Review == ""):
+		return fmt.Errorf("drug table: fact %s has the gate %q; use hold or warn, only for a fact that gates, with a review that says why", f.ID, f.Gate)
 	}
 	for _, l := range [][]string{f.Value.List, f.Value.Diluent} {
 		for _, code := range l {
@@ -153,6 +159,9 @@ func (f Fact) check() error {
 				return fmt.Errorf("drug table: fact %s names the fluid %q, which has no code", f.ID, code)
 			}
 		}
+	}
+	if err := f.Value.checkBands(); err != nil {
+		return fmt.Errorf("drug table: fact %s: %w", f.ID, err)
 	}
 	for _, a := range f.AppliesTo {
 		if err := a.check(); err != nil {

@@ -3,6 +3,7 @@ package compendium
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -13,10 +14,11 @@ const (
 )
 
 // Asked is what an order says of its drug: the codes and texts of the drug
-// itself, and its active ingredients.
+// itself, its active ingredients, and those it calls inactive.
 type Asked struct {
 	Item
 	Ingredients []Item
+	Inactive    []Item
 }
 
 // Item is one drug or ingredient as named: its codes and its texts.
@@ -42,15 +44,13 @@ type index struct {
 	hazardByCode          map[string]int
 	hazardByATC           map[string][]int
 	hazardByName          map[string]int
+	hazardPhrases         map[string]int  // listed as hazardous: found inside a text too
+	phrases               map[string]bool // names of other drugs: see another
 }
-
-// forms are words that make another product of a drug: another release,
-// another carrier. A row whose own names do not have the word is not meant.
-var forms = []string{"liposomal", "liposome", "liposomes", "lipid complex", "pegylated", "peg", "conjugate", "depot", "extended-release", "sustained-release", "implant", "inhalation", "ophthalmic", "topical"}
 
 func (t *Tables) build() error {
 	t.index = index{byCode: map[string]int{}, byATC: map[string]int{}, byName: map[string]int{}, ambiguous: map[string]string{},
-		hazardByCode: map[string]int{}, hazardByATC: map[string][]int{}, hazardByName: map[string]int{}}
+		hazardByCode: map[string]int{}, hazardByATC: map[string][]int{}, hazardByName: map[string]int{}, hazardPhrases: map[string]int{}}
 	for i, d := range t.Drugs {
 		for _, name := range d.names() {
 			if err := enter(t.byName, Fold(name), i); err != nil {
@@ -90,7 +90,13 @@ func (t *Tables) build() error {
 		if row.ATC != "" {
 			t.hazardByATC[row.ATC] = append(t.hazardByATC[row.ATC], i)
 		}
+		if row.Table != "none" {
+			for _, n := range append(strings.Split(row.Name, "/"), row.Name) {
+				t.hazardPhrases[phrase(n)] = i
+			}
+		}
 	}
+	t.phrases = t.phrasesOf()
 	return nil
 }
 
@@ -126,7 +132,7 @@ func enter(m map[string]int, key string, at int) error {
 // fits; a near match is no match.
 func (t *Tables) Find(a Asked) (Drug, string) {
 	rows, why := t.rows(a.Item)
-	active := actives(a.Ingredients)
+	active := t.actives(a)
 	switch at, whole := t.admixture(active); {
 	case whole: // its ingredients are no rows of their own
 		rows = append(rows, at)
@@ -135,7 +141,10 @@ func (t *Tables) Find(a Asked) (Drug, string) {
 		active = nil
 	case len(active) == 1:
 		more, also := t.rows(active[0])
-		if len(rows) == 0 || len(more) > 0 {
+		if len(more) == 0 && len(rows) == 1 && !t.Drugs[rows[0]].confirms(active[0]) {
+			return Drug{}, fmt.Sprintf("its ingredient, %s, is not listed as %s", active[0], t.Drugs[rows[0]].Name)
+		}
+		if len(rows) == 0 {
 			why = also
 		}
 		rows = append(rows, more...)
@@ -146,8 +155,7 @@ func (t *Tables) Find(a Asked) (Drug, string) {
 		}
 		rows = append(rows, at)
 	}
-	slices.Sort(rows)
-	rows = slices.Compact(rows)
+	rows = once(rows)
 	switch {
 	case len(rows) > 1:
 		return Drug{}, fmt.Sprintf("its codes and names point at %s and at %s", t.Drugs[rows[0]].Name, t.Drugs[rows[1]].Name)
@@ -159,12 +167,28 @@ func (t *Tables) Find(a Asked) (Drug, string) {
 	d := t.Drugs[rows[0]]
 	for _, item := range append([]Item{a.Item}, active...) {
 		for _, name := range item.Names {
-			if other := d.another(name); other != "" {
+			if other := t.another(d, name); other != "" {
 				return Drug{}, fmt.Sprintf("the name says %q, which is not %s", other, d.Name)
 			}
 		}
 	}
 	return d, ""
+}
+
+// confirms reports whether an ingredient that no code or exact name finds is
+// the row, with an amount or a vessel in its name.
+func (d Drug) confirms(i Item) bool {
+	return len(i.Names) > 0 && !slices.ContainsFunc(i.Names, func(n string) bool {
+		return !slices.ContainsFunc(d.names(), func(own string) bool { return phrase(own) == substance(n) })
+	})
+}
+
+// String names an item for a person.
+func (i Item) String() string {
+	if len(i.Names) > 0 {
+		return strconv.Quote(i.Names[0])
+	}
+	return "code " + strings.Join(append(slices.Clone(i.RxNorm), i.ATC...), ", ")
 }
 
 // rows are the rows an item points at, and what was ambiguous in it.
@@ -186,19 +210,39 @@ func (t *Tables) rows(i Item) (out []int, why string) {
 			out = append(out, at)
 		}
 	}
-	return out, why
+	return once(out), why
 }
 
-// actives drops the carrier fluids, unless there is nothing else: a
-// hydration is one.
-func actives(list []Item) []Item {
-	out := slices.DeleteFunc(slices.Clone(list), func(i Item) bool {
-		return len(i.Names) > 0 && !slices.ContainsFunc(i.Names, func(n string) bool { _, fluid := Diluent(n); return !fluid })
-	})
+func once(list []int) []int {
+	slices.Sort(list)
+	return slices.Compact(list)
+}
+
+// actives are the ingredients without the carrier fluids, unless there is
+// nothing else: a hydration is one. An ingredient that is called inactive and
+// is a drug of the tables counts as active: its own name speaks against it.
+func (t *Tables) actives(a Asked) []Item {
+	list := slices.Clone(a.Ingredients)
+	for _, i := range a.Inactive {
+		if rows, _ := t.rows(i); !t.carrier(i) && (len(rows) > 0 || len(t.hazardsOf(i)) > 0) {
+			list = append(list, i)
+		}
+	}
+	out := slices.DeleteFunc(slices.Clone(list), t.carrier)
 	if len(out) == 0 {
 		return list
 	}
 	return out
+}
+
+// carrier reports whether an item is a carrier fluid by all its names, and no
+// code of it is that of a drug.
+func (t *Tables) carrier(i Item) bool {
+	rows, _ := t.rows(i)
+	return len(i.Names) > 0 &&
+		!slices.ContainsFunc(i.Names, func(n string) bool { _, fluid := Carrier(n); return !fluid }) &&
+		!slices.ContainsFunc(rows, func(r int) bool { _, fluid := Carrier(t.Drugs[r].Name); return !fluid }) &&
+		len(t.hazardsOf(i)) == 0
 }
 
 // combination finds the row whose parts are exactly the ingredients.
@@ -233,19 +277,4 @@ func (t *Tables) admixture(list []Item) (int, bool) {
 // is reports whether the item is the part, by its code or its exact name.
 func (i Item) is(p Part) bool {
 	return p.RxNorm != "" && slices.Contains(i.RxNorm, p.RxNorm) || slices.ContainsFunc(i.Names, func(n string) bool { return Fold(n) == p.Name })
-}
-
-// another is the part of a name that says another drug or another form.
-func (d Drug) another(name string) string {
-	words := " " + strings.NewReplacer(",", " ", "(", " ", ")", " ").Replace(Fold(name)) + " "
-	words = " " + Fold(words) + " "
-	own := func(phrase string) bool {
-		return slices.ContainsFunc(d.names(), func(n string) bool { return strings.Contains(" "+Fold(n)+" ", " "+phrase+" ") })
-	}
-	for _, phrase := range append(slices.Clone(d.NotThis), forms...) {
-		if p := Fold(phrase); strings.Contains(words, " "+p+" ") && !own(p) {
-			return phrase
-		}
-	}
-	return ""
 }

@@ -176,3 +176,62 @@ func TestNoNearNameFindsADrug(t *testing.T) {
 		}
 	})
 }
+
+// What stands beside the drug in codes, texts and ingredients. Each of these
+// once found a drug, or said "not hazardous", that was not the whole order.
+func TestWhatStandsBesideTheDrugIsNotPassedOver(t *testing.T) {
+	tables := compendium.Embedded()
+	item := func(name string, codes ...string) compendium.Item {
+		return compendium.Item{Names: []string{name}, RxNorm: codes}
+	}
+	cefazolin, nutrition := item("cefazolin", "2180"), []compendium.Item{item("amino acids"), item("dextrose", "4850")}
+	for _, c := range []struct {
+		says, found, listed string
+		a                   compendium.Asked
+	}{
+		{"a drug in a carrier fluid is no carrier", "", "unassessed", compendium.Asked{Ingredients: []compendium.Item{cefazolin, item("heparin in dextrose 5 %")}}},
+		{"nor is one named beside it", "", "unassessed", compendium.Asked{Ingredients: []compendium.Item{cefazolin, item("potassium chloride 20 mEq in sodium chloride 0.9 %")}}},
+		{"a carrier by name with the code of a listed drug", "", "yes", compendium.Asked{Ingredients: []compendium.Item{cefazolin, item("sodium chloride 0.9 %", "4492")}}},
+		{"a carrier with its volume and vessel", "cefazolin", "no", compendium.Asked{Ingredients: []compendium.Item{cefazolin, item("sodium chloride 0.9 % injection, 100 mL bag")}}},
+		{"a drug that is called inactive", "", "unassessed", compendium.Asked{Item: cefazolin, Ingredients: []compendium.Item{cefazolin}, Inactive: []compendium.Item{item("vancomycin", "11124")}}},
+		{"a listed drug that is called inactive", "", "yes", compendium.Asked{Item: cefazolin, Inactive: []compendium.Item{item("methotrexate")}}},
+		{"an excipient", "cefazolin", "no", compendium.Asked{Item: cefazolin, Inactive: []compendium.Item{item("sodium bicarbonate")}}},
+		{"a listed drug inside a text", "", "yes", compendium.Named("2180", "cefazolin and methotrexate")},
+		{"its salt", "", "yes", compendium.Named("", "methotrexate sodium")},
+		{"half of a listed pair", "", "yes", compendium.Named("", "tipiracil")},
+		{"another row inside a text", "", "unassessed", compendium.Named("11124", "vancomycin and cefazolin")},
+		{"with other signs between the words", "", "unassessed", compendium.Named("2193", "Ceftriaxone-Sulbactam 1.5 g")},
+		{"a new inhibitor", "", "unassessed", compendium.Named("20481", "cefepime with newbactam")},
+		{"a depot salt", "", "unassessed", compendium.Named("11124", "vancomycin palmitate")},
+		{"a drug that only the table of pairs names", "", "unassessed", compendium.Named("2180", "cefazolin with heparin")},
+		{"an ingredient nobody knows beside a known name", "", "unassessed", compendium.Asked{Item: cefazolin, Ingredients: []compendium.Item{item("newdrugmab")}}},
+		{"the ingredient with an amount", "cefazolin", "no", compendium.Asked{Item: cefazolin, Ingredients: []compendium.Item{item("cefazolin 2 g in sodium chloride 0.9 % injection, 100 mL")}}},
+		{"nutrition with additives of the row", "parenteral nutrition (dextrose, amino acids, lipid)", "no", compendium.Asked{Ingredients: append(nutrition, item("Selenium (as selenious acid)"))}},
+		{"nutrition with a row of its own in it", "parenteral nutrition (dextrose, amino acids, lipid)", "no", compendium.Asked{Ingredients: append(nutrition, item("furosemide"))}},
+		{"nutrition with something nobody knows", "parenteral nutrition (dextrose, amino acids, lipid)", "unassessed", compendium.Asked{Ingredients: append(nutrition, item("newdrugmab"))}},
+		{"nutrition with a listed salt", "parenteral nutrition (dextrose, amino acids, lipid)", "yes", compendium.Asked{Ingredients: append(nutrition, item("methotrexate sodium"))}},
+		{"a name taken from the list beside another", "", "unassessed", compendium.Named("", "risperidone", "newdrugmab")},
+	} {
+		d, why := tables.Find(c.a)
+		assert.Equal(t, c.found, d.Name, "%s: %s", c.says, why)
+		assert.Equal(t, c.listed, tables.Hazard(c.a).Listed, c.says)
+	}
+}
+
+func TestAFluidWithADrugInItIsNoCarrier(t *testing.T) {
+	for name, code := range map[string]string{
+		"sodium chloride 0.9 % injection":                                "NS",
+		"Sodium Chloride 0.9% in 1,000 mL plastic container":             "NS",
+		"dextrose 5 % in water, 250 mL bag":                              "D5W",
+		"sodium chloride 0.9 % 1,000 mL with potassium chloride 20 mmol": "",
+		"heparin in dextrose 5 %":                                        "",
+		"cefazolin 2 g in sodium chloride 0.9 % injection, 100 mL":       "",
+		"dextrose": "", // a fluid, and not which
+	} {
+		got, ok := compendium.Carrier(name)
+		assert.Equal(t, code, got, name)
+		assert.Equal(t, code != "", ok, name)
+	}
+	assert.True(t, compendium.OnlyFluid("dextrose"))
+	assert.False(t, compendium.OnlyFluid("insulin in dextrose"))
+}

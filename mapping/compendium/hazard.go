@@ -53,6 +53,11 @@ func (t *Tables) Hazard(a Asked) Listing {
 		}
 	}
 	drug, why := t.Find(a)
+	if why == "" {
+		if i, ok := t.notAssessed(drug, a); ok {
+			return t.unassessed("it holds "+i.String()+", which is in neither the hazardous list nor the reviewed drug table"+notSafe, "", "")
+		}
+	}
 	switch {
 	case why == "" && drug.Hazard != nil && drug.Hazard.Listed == "no" && drug.Hazard.ApprovedBy > t.ReviewedUntil:
 		return t.unassessed("newer than the review behind the list, which ends with "+t.ReviewedUntil+notSafe, drug.Hazard.Standing, drug.Hazard.Reason)
@@ -66,7 +71,7 @@ func (t *Tables) Hazard(a Asked) Listing {
 	case len(rows) > 0 && rows[0].Standing == Memory:
 		// A memory may add a safeguard and never takes one away.
 		return t.unassessed("remembered as not listed, and no source was read"+notSafe, rows[0].Standing, rows[0].Source)
-	case len(rows) > 0 && len(actives(a.Ingredients)) < 2:
+	case len(rows) > 0 && t.only(a, rows[0]):
 		l := Listing{Listed: "no", Antineoplastic: "no", Edition: t.HazardEdition, Standing: rows[0].Standing,
 			Source: rows[0].Source, ClosedTransfer: "no"}
 		if rows[0].Antineoplastic() {
@@ -75,6 +80,33 @@ func (t *Tables) Hazard(a Asked) Listing {
 		return l
 	}
 	return t.unassessed("in neither the hazardous list nor the reviewed drug table"+notSafe, "", "")
+}
+
+// notAssessed is the first ingredient of a mixture that neither its own row
+// nor the row of the mixture answers for.
+func (t *Tables) notAssessed(d Drug, a Asked) (Item, bool) {
+	if len(d.Mixture) == 0 {
+		return Item{}, false
+	}
+	for _, i := range t.actives(a) {
+		belongs := slices.ContainsFunc(d.Mixture, i.is) || len(i.Names) > 0 && !slices.ContainsFunc(i.Names, func(n string) bool {
+			return !slices.ContainsFunc(d.Additives, func(own string) bool { return phrase(own) == phrase(n) })
+		})
+		if !belongs && t.Hazard(Asked{Item: i}).Listed != "no" {
+			return i, true
+		}
+	}
+	return Item{}, false
+}
+
+// only reports whether every name of the order is that of the row and there
+// is no other active ingredient: a name that was taken from the list says
+// nothing about what stands beside it.
+func (t *Tables) only(a Asked, row Hazard) bool {
+	items := append([]Item{a.Item}, t.actives(a)...)
+	return len(items) < 3 && !slices.ContainsFunc(items, func(i Item) bool {
+		return slices.ContainsFunc(i.Names, func(n string) bool { return substance(n) != phrase(row.Name) })
+	})
 }
 
 func (t *Tables) listed(row Hazard) Listing {
@@ -122,35 +154,46 @@ func (h Hazard) severity() int {
 }
 
 // hazardRows are the rows of the list that any code, name or ingredient
-// points at, the strictest first.
+// points at, the strictest first. Ingredients called inactive count, and so
+// does a listed name inside a longer text: "methotrexate sodium".
 func (t *Tables) hazardRows(a Asked) []Hazard {
 	var at []int
-	for _, item := range append([]Item{a.Item}, actives(a.Ingredients)...) {
-		names := slices.Clone(item.Names)
-		rows, _ := t.rows(item)
-		for _, r := range rows { // what the drug's row is called, the list may call too
-			names = append(names, t.Drugs[r].names()...)
-		}
-		for _, c := range item.RxNorm {
-			if i, ok := t.hazardByCode[c]; ok {
-				at = append(at, i)
-			}
-		}
-		for _, c := range item.ATC {
-			at = append(at, t.hazardByATC[c]...)
-		}
-		for _, n := range names {
-			if i, ok := t.hazardByName[Fold(n)]; ok {
-				at = append(at, i)
-			}
-		}
+	for _, item := range slices.Concat([]Item{a.Item}, a.Ingredients, a.Inactive) {
+		at = append(at, t.hazardsOf(item)...)
 	}
-	slices.Sort(at)
-	at = slices.Compact(at)
+	at = once(at)
 	out := make([]Hazard, 0, len(at))
 	for _, i := range at {
 		out = append(out, t.Hazards[i])
 	}
 	slices.SortStableFunc(out, func(x, y Hazard) int { return x.severity() - y.severity() })
 	return out
+}
+
+// hazardsOf are the rows that one item points at, by its codes, its names,
+// and the names of the drug row it points at.
+func (t *Tables) hazardsOf(i Item) []int {
+	var at []int
+	for _, c := range i.RxNorm {
+		if row, ok := t.hazardByCode[c]; ok {
+			at = append(at, row)
+		}
+	}
+	for _, c := range i.ATC {
+		at = append(at, t.hazardByATC[c]...)
+	}
+	names := slices.Clone(i.Names)
+	rows, _ := t.rows(i)
+	for _, r := range rows { // what the drug's row is called, the list may call too
+		names = append(names, t.Drugs[r].names()...)
+	}
+	for _, n := range names {
+		if row, ok := t.hazardByName[Fold(n)]; ok {
+			at = append(at, row)
+		}
+		for _, p := range phrasesIn(n, t.hazardPhrases) {
+			at = append(at, t.hazardPhrases[p])
+		}
+	}
+	return at
 }

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 )
 
@@ -22,11 +23,7 @@ type Interaction struct {
 	Source   string
 }
 
-type interactionTable struct {
-	Edition, Notice string
-	Groups          []Group
-	Rows            []Interaction
-}
+type interactionTable struct{ pairwise[Interaction] }
 
 var interactionsKnown = sync.OnceValue(func() interactionTable { return must(parseInteractions(interactionsFile)) })
 
@@ -41,20 +38,12 @@ func InteractionGroups() []Group  { return interactionsKnown().Groups }
 
 // InteractionsCount counts the table and its values by standing; a group
 // counts as one value.
-func InteractionsCount() Count {
-	t := interactionsKnown()
-	c := counted(t.Edition, len(t.Rows))
-	for _, x := range t.Rows {
-		c.Standing[x.Standing]++
-	}
-	for _, g := range t.Groups {
-		c.Standing[g.Standing]++
-	}
-	return c
-}
+func InteractionsCount() Count { return interactionsKnown().count() }
 
 // Interact finds every interaction of two names, in either order and in the
-// order of the file. No row is no statement that there is none.
+// order of the file. Rows that say the same of one effect, a name and its
+// group or two groups, are one: the row that says most of what happens, with
+// what to do of all of them. No row is no statement that there is none.
 func Interact(a, b string) []Interaction {
 	t := interactionsKnown()
 	a, b = Fold(a), Fold(b)
@@ -64,10 +53,57 @@ func Interact(a, b string) []Interaction {
 	var out []Interaction
 	for _, x := range t.Rows {
 		if t.names(x.A, a) && t.names(x.B, b) || t.names(x.A, b) && t.names(x.B, a) {
-			out = append(out, x)
+			out = joinEffect(out, x)
 		}
 	}
 	return out
+}
+
+// joinEffect adds a row, or joins it with one that says as much or more of
+// what happens, or with the ones that say less.
+func joinEffect(list []Interaction, x Interaction) []Interaction {
+	if i := slices.IndexFunc(list, func(o Interaction) bool { return within(x.Effect, o.Effect) }); i >= 0 {
+		list[i] = list[i].with(x)
+		return list
+	}
+	var out []Interaction
+	at := -1
+	for _, o := range list {
+		if !within(o.Effect, x.Effect) {
+			out = append(out, o)
+			continue
+		}
+		if x = x.with(o); at < 0 {
+			at, out = len(out), append(out, o) // its place
+		}
+	}
+	if at < 0 {
+		return append(out, x)
+	}
+	out[at] = x
+	return out
+}
+
+// statements are the parts of an effect or action.
+func statements(s string) []string { return strings.Split(s, "; ") }
+
+// within reports that a says nothing that b does not say.
+func within(a, b string) bool {
+	return !slices.ContainsFunc(statements(a), func(s string) bool { return !slices.Contains(statements(b), s) })
+}
+
+// with adds what to do, and the source, of a row on the same effect.
+func (x Interaction) with(o Interaction) Interaction {
+	add := func(to *string, from string) {
+		for _, s := range statements(from) {
+			if !slices.Contains(statements(*to), s) {
+				*to += "; " + s
+			}
+		}
+	}
+	add(&x.Action, o.Action)
+	add(&x.Source, o.Source)
+	return x
 }
 
 func (t interactionTable) names(side, name string) bool {
@@ -87,26 +123,18 @@ func parseInteractions(data []byte) (interactionTable, error) {
 	if err := decodeTable("interaction", data, &t); err != nil {
 		return t, err
 	}
-	if t.Edition == "" || len(t.Rows) == 0 {
-		return t, fmt.Errorf("interaction table: no edition or no row")
+	return t, t.check("interaction")
+}
+
+func (x Interaction) sides() (a, b string)             { return x.A, x.B }
+func (x Interaction) vouch() (standing, source string) { return x.Standing, x.Source }
+
+func (x Interaction) check() error {
+	switch {
+	case x.A == "" || x.B == "" || x.A != Fold(x.A) || x.B != Fold(x.B):
+		return fmt.Errorf("lacks a side, or a name is not folded")
+	case x.Effect == "" || x.Action == "" || x.Gate != "warn":
+		return fmt.Errorf("lacks its effect or action, or gates otherwise than with a warning")
 	}
-	if err := checkGroups("interaction", t.Groups); err != nil {
-		return t, err
-	}
-	seen := map[string]bool{}
-	for _, x := range t.Rows {
-		key := unordered(x.A, x.B)
-		switch err := vouched("the interaction", x.Standing, x.Source); {
-		case err != nil:
-			return t, fmt.Errorf("interaction table: %s: %w", key, err)
-		case x.A == "" || x.B == "" || x.A != Fold(x.A) || x.B != Fold(x.B):
-			return t, fmt.Errorf("interaction table: %s lacks a side, or a name is not folded", key)
-		case x.Effect == "" || x.Action == "" || x.Gate != "warn":
-			return t, fmt.Errorf("interaction table: %s lacks its effect or action, or gates otherwise than with a warning", key)
-		case seen[key]:
-			return t, fmt.Errorf("interaction table: %s stands twice", key)
-		}
-		seen[key] = true
-	}
-	return t, nil
+	return nil
 }

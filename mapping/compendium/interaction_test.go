@@ -20,6 +20,18 @@ func interactionNames(side string) []string {
 	return []string{side}
 }
 
+// says: every statement of the second is one of the first.
+func says(all, some string) bool {
+	for _, s := range strings.Split(some, "; ") {
+		if !slices.Contains(strings.Split(all, "; "), s) {
+			return false
+		}
+	}
+	return true
+}
+
+// Two names may meet in several rows: by name, by a group, by the other one's
+// group. One effect is said once, with what to do of all rows.
 func TestEveryInteractionIsFoundBothWays(t *testing.T) {
 	for _, x := range compendium.Interactions() {
 		for _, a := range interactionNames(x.A) {
@@ -27,8 +39,16 @@ func TestEveryInteractionIsFoundBothWays(t *testing.T) {
 				if a == b {
 					continue
 				}
-				assert.Contains(t, compendium.Interact(a, b), x, "%s with %s", a, b)
-				assert.Equal(t, compendium.Interact(a, b), compendium.Interact(b, a))
+				found := compendium.Interact(a, b)
+				assert.True(t, slices.ContainsFunc(found, func(f compendium.Interaction) bool {
+					return says(f.Effect, x.Effect) && says(f.Action, x.Action) && says(f.Source, x.Source)
+				}), "%s with %s: %s, %s", a, b, x.Effect, x.Action)
+				assert.Equal(t, found, compendium.Interact(b, a))
+				for i, f := range found {
+					for j, o := range found {
+						assert.False(t, i != j && says(f.Effect, o.Effect), "%s with %s: %q and %q are one effect", a, b, f.Effect, o.Effect)
+					}
+				}
 			}
 		}
 	}
@@ -69,6 +89,48 @@ func TestKnownInteractions(t *testing.T) {
 	for _, x := range [][2]string{{"cefazolin", "atorvastatin"}, {"vancomycin", "vancomycin"}, {"ibuprofen", "naproxen"}, {"", "warfarin"}, {"warfarin", "unheard-of"}, {"metronidazole benzoate", "warfarin"}} {
 		assert.Empty(t, compendium.Interact(x[0], x[1]), x)
 	}
+}
+
+func TestAnEffectIsSaidOnceWithAllThatIsToBeDone(t *testing.T) {
+	found := compendium.Interact("tobramycin", "vancomycin")
+	require.Len(t, found, 1, "a row on aminoglycosides and two on nephrotoxic drugs")
+	assert.Equal(t, "kidney injury adds up; hearing loss adds up", found[0].Effect)
+	assert.Contains(t, found[0].Action, "levels of both")
+	found = compendium.Interact("amphotericin b liposomal", "gentamicin")
+	require.Len(t, found, 1)
+	assert.Contains(t, found[0].Action, "levels")
+	assert.Contains(t, found[0].Action, "potassium and magnesium twice a week", "nothing of the other row is lost")
+	found = compendium.Interact("quinidine", "voriconazole")
+	require.Len(t, found, 1)
+	assert.Equal(t, "QT interval longer; contraindicated", found[0].Effect, "the graver row stands")
+	found = compendium.Interact("cidofovir", "tobramycin")
+	require.Len(t, found, 1)
+	assert.Contains(t, found[0].Effect, "contraindicated together")
+	assert.Contains(t, found[0].Action, "levels")
+	assert.Len(t, compendium.Interact("escitalopram", "ondansetron"), 2, "two effects are two")
+	for _, x := range compendium.Interactions() {
+		assert.NotContains(t, x.Action, "levels; fluid", "the rows are as they were")
+	}
+}
+
+// Groups that a row relies on name every drug of our own table that belongs
+// to them, and the common ones beside it (from memory).
+func TestGroupsNameTheDrugsThatBelongToThem(t *testing.T) {
+	nephrotoxic := interactionNames("nephrotoxic drugs")
+	for _, d := range compendium.Embedded().Drugs {
+		if d.Is("nephrotoxic") {
+			assert.Contains(t, nephrotoxic, d.Name)
+		}
+	}
+	lowering := interactionNames("blood-pressure-lowering drugs")
+	for group, some := range map[string][]string{"angiotensin-converting enzyme inhibitors": {"lisinopril", "perindopril", "trandolapril"},
+		"angiotensin receptor blockers": {"losartan", "azilsartan"}, "beta blockers": {"metoprolol", "nebivolol"}} {
+		assert.Subset(t, interactionNames(group), some)
+		assert.Subset(t, lowering, interactionNames(group), "%s lower the blood pressure", group)
+	}
+	assert.Subset(t, nephrotoxic, interactionNames("nonsteroidal anti-inflammatory drugs"))
+	assert.Subset(t, nephrotoxic, interactionNames("calcineurin inhibitors"))
+	assert.Subset(t, nephrotoxic, interactionNames("aminoglycosides"))
 }
 
 func TestFaultyTablesOfInteractionsAreRefused(t *testing.T) {

@@ -33,12 +33,19 @@ var farthest = quantity.Int(5)
 
 // Overrule gives tables in which a site's numbers stand in place of the
 // shipped ones, with standing local and who decided it. The shipped tables
-// are not changed. A fault names the override by its place in the list.
+// are not changed. A fact may be overruled once. A fault names the override
+// by its place in the list.
 func (t *Tables) Overrule(list []Override) (*Tables, []OverrideFault) {
 	out := *t
 	out.Drugs = slices.Clone(t.Drugs)
 	var faults []OverrideFault
+	seen := map[string]bool{}
 	for i, o := range list {
+		if seen[o.Fact] { // the second would be held against the first, not against the table
+			faults = append(faults, OverrideFault{i, "fact", fmt.Sprintf("the fact %q is overruled twice", o.Fact), "one override for each fact"})
+			continue
+		}
+		seen[o.Fact] = true
 		d, f, ok := out.locate(o.Fact)
 		if !ok {
 			faults = append(faults, OverrideFault{i, "fact", fmt.Sprintf("no fact has the id %q", o.Fact), "an id as `weir tables drug NAME` prints it"})

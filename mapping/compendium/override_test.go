@@ -75,3 +75,27 @@ func TestAnOverrideThatWouldHarmIsRefused(t *testing.T) {
 		assert.Empty(t, faults, says)
 	}
 }
+
+// The second of two overrides would be held against the first: five times
+// five is a slip that passes.
+func TestAFactIsOverruledOnce(t *testing.T) {
+	yes := true
+	twice := []compendium.Override{
+		{Fact: "vancomycin-010", Band: number("50", "mg/min"), Source: "s"}, {Fact: "cefazolin-006", Band: number("8", "g"), Source: "s"},
+		{Fact: "vancomycin-010", Band: number("250", "mg/min"), Source: "s"},
+	}
+	after, faults := compendium.Embedded().Overrule(twice)
+	require.Len(t, faults, 1)
+	assert.Equal(t, 2, faults[0].Index)
+	assert.Equal(t, "fact", faults[0].Key)
+	assert.Contains(t, faults[0].Problem, "vancomycin-010")
+	d, _ := after.Find(compendium.Named("", "vancomycin"))
+	f, _ := d.Fact("vancomycin-010")
+	assert.Equal(t, "50", f.Value.Band.Value.String())
+	for _, o := range []compendium.Override{twice[0], {Fact: "vancomycin-010", Gates: &yes, Source: "s", Reason: "r"}, {Fact: "vancomycin-999"}} {
+		_, faults := compendium.Embedded().Overrule([]compendium.Override{o, o})
+		assert.NotEmpty(t, faults)
+		assert.Equal(t, 1, faults[len(faults)-1].Index)
+		assert.Contains(t, faults[len(faults)-1].Problem, "twice")
+	}
+}

@@ -29,20 +29,9 @@ type Pair struct {
 	Source    string
 }
 
-// Group is a named list of names.
-type Group struct {
-	Name     string
-	Members  []string
-	Solute   string // fluids that contain it belong too: dextrose, sodium chloride, calcium
-	Standing string
-	Source   string
-}
-
 type pairTable struct {
-	Edition, Notice string
-	Others          []string // names that are no drug of the drug table
-	Groups          []Group
-	Rows            []Pair
+	Others []string // names that are no drug of the drug table
+	pairwise[Pair]
 }
 
 // verdicts by their gravity.
@@ -62,17 +51,7 @@ func PairOthers() []string { return pairsKnown().Others }
 
 // PairsCount counts the table and its values by standing; a group counts as
 // one value.
-func PairsCount() Count {
-	t := pairsKnown()
-	c := counted(t.Edition, len(t.Rows))
-	for _, p := range t.Rows {
-		c.Standing[p.Standing]++
-	}
-	for _, g := range t.Groups {
-		c.Standing[g.Standing]++
-	}
-	return c
-}
+func PairsCount() Count { return pairsKnown().count() }
 
 // PairOf finds what is known about two names in one line, in either order,
 // by their names as in the drug table or the full name of a fluid. A row
@@ -113,7 +92,7 @@ func (t pairTable) side(side, name string) int {
 			return 2
 		}
 	}
-	if code, ok := Diluent(name); ok && Fold(DiluentName(code)) == Fold(side) {
+	if code, ok := Carrier(name); ok && Fold(DiluentName(code)) == Fold(side) {
 		return 3 // the same fluid in other words
 	}
 	return 0
@@ -144,61 +123,24 @@ func parsePairs(data []byte) (pairTable, error) {
 	if err := decodeTable("pair", data, &t); err != nil {
 		return t, err
 	}
-	if t.Edition == "" || len(t.Rows) == 0 {
-		return t, fmt.Errorf("pair table: no edition or no row")
-	}
-	if err := checkGroups("pair", t.Groups); err != nil {
-		return t, err
-	}
-	seen := map[string]bool{}
-	for _, p := range t.Rows {
-		key := unordered(p.A, p.B)
-		switch err := vouched("the pair", p.Standing, p.Source); {
-		case err != nil:
-			return t, fmt.Errorf("pair table: %s: %w", key, err)
-		case p.A == "" || p.B == "" || p.A == p.B || p.Concerns == "":
-			return t, fmt.Errorf("pair table: %s lacks a side or what happens", key)
-		case !slices.Contains(verdicts, p.Verdict) || p.Verdict == "conditional" && p.Condition == "":
-			return t, fmt.Errorf("pair table: %s has verdict %q and condition %q; use incompatible, conditional (with its condition) or compatible", key, p.Verdict, p.Condition)
-		case !slices.Contains([]string{"y-site", "admixture", "line", "syringe"}, p.How):
-			return t, fmt.Errorf("pair table: %s is known by %q; use y-site, admixture, line or syringe", key, p.How)
-		case p.Verdict == "compatible" && p.How != "y-site":
-			return t, fmt.Errorf("pair table: %s is compatible by %q; only a test at the Y-site tells", key, p.How)
-		case p.Verdict == "compatible" && (p.A == AnyOther || p.B == AnyOther):
-			return t, fmt.Errorf("pair table: %s: nothing is compatible with any other drug", key)
-		case seen[key]:
-			return t, fmt.Errorf("pair table: %s stands twice", key)
-		}
-		seen[key] = true
-	}
-	return t, nil
+	return t, t.check("pair")
 }
 
-// unordered is a key for two names in either order.
-func unordered(a, b string) string {
-	if b < a {
-		a, b = b, a
-	}
-	return a + " with " + b
-}
+func (p Pair) sides() (a, b string)             { return p.A, p.B }
+func (p Pair) vouch() (standing, source string) { return p.Standing, p.Source }
 
-func checkGroups(table string, groups []Group) error {
-	seen := map[string]bool{}
-	for _, g := range groups {
-		if err := vouched("the group "+g.Name, g.Standing, g.Source); err != nil {
-			return fmt.Errorf("%s table: %w", table, err)
-		}
-		if g.Name == "" || len(g.Members) == 0 || seen[g.Name] {
-			return fmt.Errorf("%s table: the group %q is empty or stands twice", table, g.Name)
-		}
-		seen[g.Name] = true
-		members := map[string]bool{}
-		for _, m := range g.Members {
-			if m != Fold(m) || m == "" || members[m] {
-				return fmt.Errorf("%s table: %s: the member %q is not folded or stands twice", table, g.Name, m)
-			}
-			members[m] = true
-		}
+func (p Pair) check() error {
+	switch {
+	case p.A == "" || p.B == "" || p.A == p.B || p.Concerns == "":
+		return fmt.Errorf("lacks a side or what happens")
+	case !slices.Contains(verdicts, p.Verdict) || p.Verdict == "conditional" && p.Condition == "":
+		return fmt.Errorf("has verdict %q and condition %q; use incompatible, conditional (with its condition) or compatible", p.Verdict, p.Condition)
+	case !slices.Contains([]string{"y-site", "admixture", "line", "syringe"}, p.How):
+		return fmt.Errorf("is known by %q; use y-site, admixture, line or syringe", p.How)
+	case p.Verdict == "compatible" && p.How != "y-site":
+		return fmt.Errorf("is compatible by %q; only a test at the Y-site tells", p.How)
+	case p.Verdict == "compatible" && (p.A == AnyOther || p.B == AnyOther):
+		return fmt.Errorf("is compatible: nothing is, with any other drug")
 	}
 	return nil
 }

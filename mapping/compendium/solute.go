@@ -2,7 +2,6 @@ package compendium
 
 import (
 	_ "embed"
-	"encoding/json"
 	"slices"
 	"sync"
 
@@ -30,12 +29,23 @@ type soluteTable struct {
 }
 
 var solutesKnown = sync.OnceValue(func() soluteTable {
-	var file soluteTable
-	if err := json.Unmarshal(solutesFile, &file); err != nil {
-		panic(err) // a fault of this build, caught by the first test
+	file := must(parseSolutes(solutesFile))
+	t := soluteTable{Edition: file.Edition}
+	for _, s := range file.Solutes {
+		t.Solutes = append(t.Solutes, s.Solute)
 	}
-	return file
+	return t
 })
+
+// parseSolutes reads the file strictly: a key nobody reads, or a number that
+// is none, is refused.
+func parseSolutes(data []byte) (soluteFile, error) {
+	var file soluteFile
+	if err := decodeTable("solute", data, &file); err != nil {
+		return file, err
+	}
+	return file, file.check()
+}
 
 func solutes() (edition string, rows []Solute) { return solutesKnown().Edition, solutesKnown().Solutes }
 

@@ -27,13 +27,18 @@ var topicsOf = map[Kind][]string{
 	Premix:      {"stability_premix"},
 }
 
+// Undiluted stands in place of a carrier fluid where there is none.
+const Undiluted = "undiluted"
+
 // Keeping is how a dose is kept: container (bag, elastomeric, pump-reservoir,
-// syringe, vial, glass), code of the carrier fluid, storage (room,
-// refrigerated, frozen, worn) and strength. Empty is unknown.
+// syringe, vial, glass), code of the carrier fluid or Undiluted, storage
+// (room, refrigerated, frozen, worn) and strength. Empty is unknown. Order is
+// what the order tells, for statements on one product or regimen.
 type Keeping struct {
 	Kind                        Kind
 	Container, Diluent, Storage string
 	Concentration               quantity.Quantity // mass per volume
+	Order                       Circumstance
 }
 
 // The layers of a statement on stability, in the order in which they count
@@ -57,62 +62,78 @@ type Lasting struct {
 }
 
 // Stability gives what the label and what data say of a dose kept so: the
-// shortest of each that holds. A study counts only for its own container,
-// fluid and strength; a label also where it names none. Facts that never
-// gate are left out.
+// shortest of each that holds. What is no label counts as data, and data
+// count only for their own container, fluid and strength; a label also where
+// it names none, but then for no syringe. Facts that never gate are left out.
+// A statement of which nobody can tell whether it holds (another product,
+// another regimen) can only shorten.
 func (d Drug) Stability(k Keeping) (label, data *Lasting) {
-	for _, topic := range topicsOf[k.Kind] {
-		for _, f := range d.About(topic, "all") {
-			x, ok := f.lasts(k)
-			if !ok {
-				continue
-			}
-			at := &label
-			if x.Layer == ByData {
-				at = &data
-			}
-			if *at == nil || x.Hours.Less((*at).Hours) {
-				*at = &x
+	for _, want := range []Answer{Yes, Unknown} {
+		for _, topic := range topicsOf[k.Kind] {
+			for _, f := range d.About(topic, "all") {
+				x, answer := f.lasts(k)
+				if answer != want {
+					continue
+				}
+				at := &label
+				if x.Layer == ByData {
+					at = &data
+				}
+				if *at == nil && want == Yes || *at != nil && x.Hours.Less((*at).Hours) {
+					*at = &x
+				}
 			}
 		}
 	}
 	return label, data
 }
 
-func (f Fact) lasts(k Keeping) (Lasting, bool) {
+// lasts is how long the fact says that a dose kept so lasts, and whether it
+// holds for it.
+func (f Fact) lasts(k Keeping) (Lasting, Answer) {
 	v := f.Value
-	total := v.Storage == "total" && k.Storage != "worn" // counted from the making, wherever it is kept
-	if !f.Gates || v.Duration == nil || v.Storage != k.Storage && !total {
-		return Lasting{}, false
+	// A total counts from the making, warm or cold. What is frozen is another
+	// dose, and what is worn has a time of its own.
+	total := v.Storage == "total" && (k.Storage == "room" || k.Storage == "refrigerated")
+	if !f.Gates || v.Duration == nil || v.Storage == "" || v.Storage != k.Storage && !total || !f.isOf(k) {
+		return Lasting{}, No
 	}
-	if len(f.AppliesTo) > 0 { // another product
-		return Lasting{}, false
-	}
-	study := f.Basis == "study"
-	// A study of no named container tells nothing of ours; a fluid that it
-	// does not name was not what it was about.
-	if !slices.Contains(v.Containers, k.Container) && (study || len(v.Containers) > 0) || len(v.Diluent) > 0 && !slices.Contains(v.Diluent, k.Diluent) {
-		return Lasting{}, false
-	}
-	if v.Concentration == nil && study {
-		return Lasting{}, false
-	}
-	if v.Concentration != nil && v.Concentration.covers(k.Concentration) != Yes {
-		return Lasting{}, false
-	}
+	answer, _ := f.Holds(k.Order)
 	q, err := v.Duration.Quantity()
 	if err != nil {
-		return Lasting{}, false
+		return Lasting{}, No
 	}
 	in, err := q.In(hour)
 	if err != nil {
-		return Lasting{}, false
+		return Lasting{}, No
 	}
-	x := Lasting{Hours: in.Low, Layer: ByLabel, Fact: f.ID, Standing: f.Standing, Source: f.Source, Temperature: v.Temperature, Then: v.FollowedBy}
-	if study {
-		x.Layer = ByData
+	x := Lasting{Hours: in.Low, Layer: ByData, Fact: f.ID, Standing: f.Standing, Source: f.Source, Temperature: v.Temperature, Then: v.FollowedBy}
+	if f.Basis == basisLabel {
+		x.Layer = ByLabel
 	}
-	return x, true
+	return x, answer
+}
+
+// isOf reports that the fact is about this container, fluid and strength.
+func (f Fact) isOf(k Keeping) bool {
+	v, label := f.Value, f.Basis == basisLabel
+	named := slices.Contains(v.Containers, k.Container)
+	syringe := k.Container == "syringe" || k.Kind == SyringePush
+	switch {
+	case k.Container == "", !named && (!label || len(v.Containers) > 0):
+		return false
+	case !named && syringe && f.Topic != "stability_syringe": // the label of a bag
+		return false
+	case (k.Diluent == Undiluted) != (f.Topic == "stability_undiluted"):
+		return false
+	case len(v.Diluent) == 0 && len(v.Others) > 0: // its fluid has no code: it is none of ours
+		return false
+	case len(v.Diluent) > 0 && !slices.Contains(v.Diluent, k.Diluent):
+		return false
+	case v.Concentration == nil:
+		return label
+	}
+	return v.Concentration.covers(k.Concentration) == Yes
 }
 
 var hour = quantity.MustUnit("h")

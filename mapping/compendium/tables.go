@@ -7,10 +7,13 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"path"
 	"slices"
 	"strings"
 	"sync"
+
+	"weir.example/weir/mapping/quantity"
 )
 
 //go:embed edition.json drugs/*.json hazards.json
@@ -25,8 +28,10 @@ const (
 )
 
 // Tables are all reference facts about drugs of one edition, immutable once
-// loaded. The tables of devices, lines, sterility, pairs and interactions
-// have look-ups of their own in this package.
+// loaded. The tables of devices, lines, sterility, pairs, interactions and
+// solutes have look-ups of their own in this package, which always ask the
+// shipped files: those of another edition are checked, hashed and compared
+// (see AskedAsShipped), and no look-up reads them.
 type Tables struct {
 	Edition       string
 	HazardEdition string
@@ -36,6 +41,33 @@ type Tables struct {
 	Hash          string            // SHA-256 over all files, hex
 	Hashes        map[string]string // the same for each table by name: drugs, hazards, …
 	index
+	about // members of the files that no look-up asks
+	rest
+}
+
+// about are words and editions that stand beside the rows.
+type about struct {
+	notice                                string // of edition.json
+	reviewedApprovals, antineoplasticWord string // of hazards.json
+}
+
+// rest are the tables of this edition that have look-ups of their own.
+type rest struct {
+	devices      deviceTable
+	access       accessTable
+	sterility    sterilityTable
+	pairs        pairTable
+	interactions interactionTable
+	solutes      soluteFile
+}
+
+// soluteFile is the whole file of solutes, with what only people read.
+type soluteFile struct {
+	Edition, Notice string
+	Solutes         []struct {
+		Solute
+		Formula string
+	}
 }
 
 // Embedded returns the tables shipped with the program.
@@ -47,9 +79,41 @@ var Embedded = sync.OnceValue(func() *Tables {
 	return t
 })
 
-// Files are the files of an edition by name: edition.json, hazards.json and
-// drugs/NAME.json for each drug.
+// Files are the files of an edition by name: edition.json, hazards.json,
+// drugs/NAME.json for each drug, and one file for each other table.
 type Files map[string][]byte
+
+// singles are the tables in one file of their own, beside drugs and hazards.
+var singles = []string{"devices", "access", "sterility", "pairs", "interactions", "solutes"}
+
+// check names every file that is missing and every one that belongs to no
+// table: a file that is passed over is a table that somebody believes is in
+// force.
+func (f Files) check() error {
+	var faults []string
+	need := []string{"edition.json", "hazards.json"}
+	for _, name := range singles {
+		need = append(need, name+".json")
+	}
+	for _, name := range need {
+		if _, ok := f[name]; !ok {
+			faults = append(faults, "the file "+name+" is missing")
+		}
+	}
+	if len(f.Drugs()) == 0 {
+		faults = append(faults, "no file of a drug (drugs/NAME.json)")
+	}
+	for _, name := range slices.Sorted(maps.Keys(f)) {
+		drug := path.Dir(name) == "drugs" && path.Ext(name) == ".json"
+		if !drug && !slices.Contains(need, name) {
+			faults = append(faults, fmt.Sprintf("the file %s belongs to no table", name))
+		}
+	}
+	if len(faults) == 0 {
+		return nil
+	}
+	return fmt.Errorf("reference tables: %s; need %s and drugs/NAME.json for each drug, and nothing else", strings.Join(faults, "; "), strings.Join(need, ", "))
+}
 
 // Shipped are the embedded files.
 func Shipped() Files {
@@ -63,6 +127,9 @@ func Shipped() Files {
 	}
 	add("edition.json")
 	add("hazards.json")
+	for name, data := range others() {
+		out[name+".json"] = data
+	}
 	entries, _ := shipped.ReadDir("drugs") // an embedded folder can be read
 	for _, e := range entries {
 		add("drugs/" + e.Name())
@@ -77,7 +144,7 @@ func HazardsFile() []byte { return Shipped()["hazards.json"] }
 func (f Files) Drugs() []string {
 	var names []string
 	for name := range f {
-		if strings.HasPrefix(name, "drugs/") {
+		if path.Dir(name) == "drugs" && path.Ext(name) == ".json" {
 			names = append(names, name)
 		}
 	}
@@ -85,12 +152,16 @@ func (f Files) Drugs() []string {
 	return names
 }
 
-// Load reads an edition: edition.json, hazards.json and a file for each drug
-// in drugs. It refuses an empty table, a name or code that stands twice, a
-// key it does not know, and a fact without source or standing.
+// Load reads an edition: edition.json, hazards.json, a file for each drug in
+// drugs, and the other tables. It refuses a file that is missing or belongs
+// to no table, an empty table, a name or code that stands twice, a key it
+// does not know, and a fact without source or standing.
 func Load(from Files) (*Tables, error) {
-	var about struct{ Edition, Notice string }
-	if err := read(from, "edition.json", &about); err != nil {
+	if err := from.check(); err != nil {
+		return nil, err
+	}
+	var head struct{ Edition, Notice string }
+	if err := read(from, "edition.json", &head); err != nil {
 		return nil, err
 	}
 	var list struct {
@@ -100,8 +171,12 @@ func Load(from Files) (*Tables, error) {
 	if err := read(from, "hazards.json", &list); err != nil {
 		return nil, err
 	}
-	t := &Tables{Edition: about.Edition, HazardEdition: list.Edition, ReviewedUntil: list.ReviewedUntil, Hazards: list.Rows}
+	t := &Tables{Edition: head.Edition, HazardEdition: list.Edition, ReviewedUntil: list.ReviewedUntil, Hazards: list.Rows}
 	names := from.Drugs()
+	t.about = about{notice: head.Notice, reviewedApprovals: list.ReviewedApprovals, antineoplasticWord: list.AntineoplasticWord}
+	if err := t.rest.read(from); err != nil {
+		return nil, err
+	}
 	for _, name := range names {
 		var d Drug
 		if err := read(from, name, &d); err != nil {
@@ -109,7 +184,7 @@ func Load(from Files) (*Tables, error) {
 		}
 		t.Drugs = append(t.Drugs, d)
 	}
-	if len(t.Drugs) == 0 || len(t.Hazards) == 0 || t.Edition == "" || t.HazardEdition == "" || t.ReviewedUntil == "" {
+	if len(t.Hazards) == 0 || t.Edition == "" || t.HazardEdition == "" || t.ReviewedUntil == "" {
 		return nil, fmt.Errorf("reference tables: empty table, no edition or no end of the review")
 	}
 	if err := t.check(); err != nil {
@@ -120,6 +195,51 @@ func Load(from Files) (*Tables, error) {
 	}
 	t.seal(from, names)
 	return t, nil
+}
+
+func (r *rest) read(from Files) (err error) {
+	if r.devices, err = parseDevices(from["devices.json"]); err != nil {
+		return err
+	}
+	if r.access, err = parseAccess(from["access.json"]); err != nil {
+		return err
+	}
+	if r.sterility, err = parseSterility(from["sterility.json"]); err != nil {
+		return err
+	}
+	if r.pairs, err = parsePairs(from["pairs.json"]); err != nil {
+		return err
+	}
+	if r.interactions, err = parseInteractions(from["interactions.json"]); err != nil {
+		return err
+	}
+	r.solutes, err = parseSolutes(from["solutes.json"])
+	return err
+}
+
+// check refuses a table by which no osmolarity could be worked out.
+func (f soluteFile) check() error {
+	if f.Edition == "" || len(f.Solutes) == 0 {
+		return fmt.Errorf("solute table: no edition or no row")
+	}
+	seen := map[string]bool{}
+	for _, s := range f.Solutes {
+		if err := vouched("the solute "+s.Name, s.Standing, s.Source); err != nil {
+			return fmt.Errorf("solute table: %w", err)
+		}
+		for _, n := range []string{s.MolarMass, s.Particles} {
+			if v, err := quantity.ParseNumber(n); err != nil || v.Sign() < 0 || n == s.MolarMass && v.Sign() == 0 {
+				return fmt.Errorf("solute table: %s has molar mass %q and particles %q; need numbers, in g/mol above 0 and in osmoles per mole", s.Name, s.MolarMass, s.Particles)
+			}
+		}
+		for _, n := range append([]string{s.Name}, s.Also...) {
+			if n == "" || n != Fold(n) || seen[n] {
+				return fmt.Errorf("solute table: the name %q of %s is empty, not folded or stands twice", n, s.Name)
+			}
+			seen[n] = true
+		}
+	}
+	return nil
 }
 
 // read decodes one file and refuses what it does not know: a key that is
@@ -177,8 +297,8 @@ func (t *Tables) seal(from Files, drugs []string) {
 		return hex.EncodeToString(sum.Sum(nil))
 	}
 	t.Hashes = map[string]string{"drugs": hash(append([]string{"edition.json"}, drugs...)...), "hazards": hash("hazards.json")}
-	for name, data := range others() {
-		sum := sha256.Sum256(data)
+	for _, name := range singles {
+		sum := sha256.Sum256(from[name+".json"])
 		t.Hashes[name] = hex.EncodeToString(sum[:])
 	}
 	t.Hash = Seal(t.Hashes)

@@ -2,6 +2,7 @@ package policy
 
 import (
 	"slices"
+	"strings"
 	"time"
 
 	"weir.example/weir/mapping/compendium"
@@ -14,8 +15,7 @@ type Assessment struct {
 	ClosedTransfer string `yaml:"closedTransfer"` // required by-policy no; empty: not decided
 	Listed         string // yes or no: only for a drug the list has not assessed
 	Edition        string // of the list that was read
-	DosageForm     string `yaml:"dosageForm"`
-	Handling       string
+	Handling       string // how it is handled here: printed beside the listing
 	Reason         string
 	By, Role, On   string // on is a date, 2026-11-26
 }
@@ -90,11 +90,20 @@ func Relax(l compendium.Listing, a Assessment) (allowed bool, why string) {
 
 // Assess applies the site's assessment of risk to the listing of a drug, as
 // Relax allows. One that has expired, or is not yet in force, only tightens.
+// What it says of handling stands beside the listing from its day on.
 func (p *Policy) Assess(drug string, l compendium.Listing, now time.Time) compendium.Listing {
 	a, validity := p.Assessment(drug, now)
 	if validity == NoAssessment {
 		return l
 	}
+	l = a.apply(l, validity)
+	if a.Handling != "" && validity != Future {
+		l.Says = strings.TrimPrefix(l.Says+"; handled here: "+a.Handling, "; ")
+	}
+	return l
+}
+
+func (a Assessment) apply(l compendium.Listing, validity Validity) compendium.Listing {
 	said := "this site's assessment by " + a.By + " of " + a.On
 	says := func(text string) {
 		if l.Says != "" {

@@ -2,27 +2,25 @@ package policy
 
 import (
 	"fmt"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
-	"unicode"
 
 	"weir.example/weir/mapping/quantity"
 )
 
 // checker collects what could be read and makes no sense, each at its key.
 type checker struct {
-	p      *Policy
-	r      *reader
-	faults Faults
+	p       *Policy
+	r       *reader
+	faults  Faults
+	refused map[string]bool // keys with a fault
 }
 
 // check answers every fault of what could be read of a file.
 func check(p *Policy, r *reader) Faults {
-	c := &checker{p: p, r: r}
-	for _, part := range []func(){c.site, c.delivery, c.device, c.dose, c.counts, c.sources, c.gates, c.catalogue, c.lock, c.hazard, c.assessments, c.overrides, c.formulas} {
+	c := &checker{p: p, r: r, refused: map[string]bool{}}
+	for _, part := range []func(){c.site, c.secondCheck, c.delivery, c.device, c.dose, c.counts, c.sources, c.gates, c.catalogue, c.lock, c.hazard, c.assessments, c.overrides, c.formulas} {
 		part()
 	}
 	return c.faults
@@ -37,15 +35,14 @@ func (c *checker) refuse(key, problem, expected string) {
 		}
 	}
 	line, column := c.r.at.of(key)
+	c.refused[key] = true
 	c.faults = append(c.faults, Fault{Line: line, Column: column, Key: key, Problem: problem, Expected: expected})
 }
 
 // fine reports that nothing was refused at any of the keys, so that they may
 // be compared with each other.
 func (c *checker) fine(keys ...string) bool {
-	return !slices.ContainsFunc(keys, func(k string) bool {
-		return c.r.unread[k] || slices.ContainsFunc(c.faults, func(f Fault) bool { return f.Key == k })
-	})
+	return !slices.ContainsFunc(keys, func(k string) bool { return c.r.unread[k] || c.refused[k] })
 }
 
 // given is the first of the keys that the file itself sets: where a default
@@ -119,52 +116,6 @@ func (c *checker) word(key, value string, words ...string) {
 			problem += ", probably " + near + " was meant"
 		}
 		c.refuse(key, problem, "one of "+strings.Join(words, ", "))
-	}
-}
-
-// longestText bounds what is printed on a sheet or a label, in characters.
-const longestText = 500
-
-// from is what a source says.
-const from = "where the numbers come from, in words"
-
-// said asks for words: what nobody explains, nobody can review.
-func (c *checker) said(key, value, what string) {
-	if strings.TrimSpace(value) == "" {
-		c.refuse(key, "is missing", what)
-		return
-	}
-	c.oneLine(key, value)
-}
-
-// oneLine asks that a text, which may be absent, can be printed.
-func (c *checker) oneLine(key, value string) {
-	_, given := c.r.at[key]
-	switch {
-	case value == "" && !given:
-	case strings.TrimSpace(value) == "":
-		c.refuse(key, "is empty", "one line of text, or no such key")
-	case len([]rune(value)) > longestText || strings.ContainsFunc(value, unicode.IsControl):
-		c.refuse(key, fmt.Sprintf("is %.40q", value), "one line of at most "+strconv.Itoa(longestText)+" characters")
-	}
-}
-
-var genericName = regexp.MustCompile(`^[a-z0-9][^A-Z]*[^A-Z ]$`)
-
-// drug asks for an exact generic name. A name one letter away from one that
-// the tables know is a slip, and would be passed over unseen.
-func (c *checker) drug(key, name string) {
-	switch {
-	case name == "":
-		c.refuse(key, "is missing", "the exact generic name, lower case")
-	case !genericName.MatchString(name) || strings.ContainsFunc(name, unicode.IsControl):
-		c.refuse(key, fmt.Sprintf("is %.40q", name), "the exact generic name, lower case")
-	default:
-		if known := drugNames(); !slices.Contains(known, name) {
-			if near := nearest(name, known, 1); near != "" {
-				c.refuse(key, fmt.Sprintf("is %q, which no table knows", name), "the exact generic name, probably "+near)
-			}
-		}
 	}
 }
 
@@ -244,9 +195,11 @@ func sortedKeys[V any](m map[string]V) []string {
 
 // once asks that no value of a list stands twice.
 func once[T ~string](c *checker, key string, list []T) {
+	seen := make(map[T]bool, len(list))
 	for i, x := range list {
-		if x != "" && slices.Contains(list[:i], x) {
+		if x != "" && seen[x] {
 			c.refuse(fmt.Sprintf("%s[%d]", key, i), fmt.Sprintf("has %.40q for the second time", string(x)), "each once")
 		}
+		seen[x] = true
 	}
 }

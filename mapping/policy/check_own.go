@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
-	"strings"
 	"sync"
 
 	"weir.example/weir/mapping/compendium"
@@ -26,7 +25,7 @@ func (c *checker) gates() {
 		switch {
 		case !known:
 			problem := "is no finding code"
-			if near := nearest(code, codes(), 2); near != "" {
+			if near := c.r.near(code, codes(), 2); near != "" {
 				problem += ", probably " + near + " was meant"
 			}
 			c.refuse(key, problem, "one that `weir explain` knows")
@@ -119,132 +118,9 @@ func (c *checker) catalogue() {
 	}
 }
 
-// lock: a standing protocol may not order what the table of locks blocks.
-func (c *checker) lock() {
-	seen := map[string]bool{}
-	for i, x := range c.p.Lock.Protocols {
-		key := func(k string) string { return fmt.Sprintf("lock.protocols[%d].%s", i, k) }
-		c.word(key("access"), x.Access, "peripheral", "midline", "picc", "non-tunnelled", "tunnelled", "port", "dialysis")
-		c.word(key("population"), x.Population, "adult", "child", "neonate", "all")
-		if whom := x.Access + " for " + x.Population; seen[whom] && x.Access != "" && x.Population != "" {
-			c.refuse(key("access"), "has a second protocol: "+whom, "one for each line and population")
-		} else {
-			seen[whom] = true
-		}
-		c.said(key("solution"), x.Solution, "the solution, such as sodium chloride 0.9 %")
-		c.said(key("source"), x.Source, from)
-		// No catheter holds more than 5 mL; a flush is 10 mL, 20 mL after
-		// blood. A newborn of 1 kg has 80 mL of blood.
-		volume, flush := "10", "20"
-		if x.Population == "neonate" {
-			volume, flush = "3", "5"
-		}
-		c.amount(key("volume"), x.Volume, "mL", volume, true)
-		c.amount(key("flush"), x.Flush, "mL", flush, false)
-		c.strength(key("strength"), x)
-	}
-}
-
-// strength asks the table of locks, whose limits carry their sources.
-func (c *checker) strength(key string, x Protocol) {
-	of := ""
-	for _, l := range compendium.LockLimits() {
-		if strings.Contains(strings.ToLower(x.Solution), l.Solution) {
-			of = l.Solution
-		}
-	}
-	unit := map[string]string{"heparin": "[USP'U]/mL", "citrate": "%"}[of]
-	such := map[string]string{"heparin": "10 [USP'U]/mL", "citrate": "4 %", "": "2 mg/mL"}[of]
-	q, err := x.Strength.Quantity()
-	switch _, given := c.r.at[key]; {
-	case x.Strength == "" && of == "" && !given:
-		return
-	case x.Strength == "":
-		c.refuse(key, "is missing", "a number and a unit, such as "+such)
-		return
-	case err != nil:
-		c.refuse(key, err.Error(), "a number, a blank and a UCUM unit, such as "+such)
-		return
-	case q.Low.Sign() <= 0:
-		c.refuse(key, fmt.Sprintf("is %q", string(x.Strength)), "a number above 0")
-		return
-	case of == "":
-		return
-	}
-	whom := map[string]string{"adult": "adult", "child": "pediatric", "neonate": "neonate", "all": "neonate"}[x.Population]
-	limit, reached, known := compendium.Lock(of, x.Access, whom, q)
-	switch {
-	case !known:
-		c.refuse(key, fmt.Sprintf("is %q, another kind of quantity", string(x.Strength)), "a number in "+unit)
-	case reached && limit.Gate == "block":
-		need := "up to " + limit.Above
-		if limit.From != "" {
-			need = "below " + limit.From
-		}
-		need += " " + limit.Unit + ": " + limit.Says
-		if x.Population == "all" && limit.Population != "" {
-			need += "; or a population without newborns"
-		}
-		c.refuse(key, fmt.Sprintf("is %q", string(x.Strength)), need)
-	}
-}
-
 func (c *checker) signed(key func(string) string, by, on string) {
 	c.said(key("by"), by, "the name of who decided")
 	c.day(key("on"), on)
-}
-
-// hazard: hours of precautions and classes of waste by drug. 0 hours are
-// none; anything between is days written as hours.
-func (c *checker) hazard() {
-	h := c.p.Hazard
-	for _, drug := range sortedKeys(h.BodyFluidHoursByDrug) {
-		key := "hazard.bodyFluidHoursByDrug." + drug
-		c.drug(key, drug)
-		if n := h.BodyFluidHoursByDrug[drug]; n != 0 && (n < 24 || n > 168) {
-			c.refuse(key, fmt.Sprintf("is %d", n), "0, or 24 to 168 hours")
-		}
-	}
-	for _, drug := range sortedKeys(h.WasteByDrug) {
-		key := "hazard.wasteByDrug." + drug
-		c.drug(key, drug)
-		c.word(key, h.WasteByDrug[drug], "listed", "bulk", "trace", "household", "local")
-	}
-}
-
-// assessments: an assessment of risk names who, why and when; whether it may
-// relax is decided against the listing (Relax).
-func (c *checker) assessments() {
-	seen := map[string]bool{}
-	for i, a := range c.p.Hazard.Assessments {
-		key := func(k string) string { return fmt.Sprintf("hazard.assessments[%d].%s", i, k) }
-		c.drug(key("drug"), a.Drug)
-		if seen[a.Drug] && a.Drug != "" {
-			c.refuse(key("drug"), fmt.Sprintf("has %.40q for the second time", a.Drug), "each drug once")
-		}
-		seen[a.Drug] = true
-		for _, x := range []struct {
-			key, value string
-			words      []string
-		}{{"closedTransfer", a.ClosedTransfer, []string{"required", "by-policy", "no"}}, {"listed", a.Listed, []string{"yes", "no"}}} {
-			if _, given := c.r.at[key(x.key)]; given {
-				c.word(key(x.key), x.value, x.words...)
-			}
-		}
-		if a.Listed != "" {
-			c.said(key("edition"), a.Edition, "the list that was read, and its edition")
-		} else {
-			c.oneLine(key("edition"), a.Edition)
-		}
-		if a.ClosedTransfer == "" && a.Listed == "" && c.fine(key("closedTransfer"), key("listed")) {
-			c.refuse(key("closedTransfer"), "is missing, and so is listed", "what was decided")
-		}
-		c.oneLine(key("dosageForm"), a.DosageForm)
-		c.oneLine(key("handling"), a.Handling)
-		c.said(key("reason"), a.Reason, "why, in words")
-		c.said(key("role"), a.Role, "the role of who decided, such as pharmacist")
-		c.signed(key, a.By, a.On)
-	}
 }
 
 var factID = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*-[0-9]{3}$`)

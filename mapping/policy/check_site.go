@@ -49,18 +49,6 @@ func (c *checker) site() {
 			c.refuse(x.key, fmt.Sprintf("is %.40q", x.number), "a number as it is dialled: 3 to 15 digits, with blanks, + - ( ) between them")
 		}
 	}
-	for i, kind := range c.p.SecondCheck.Kinds {
-		if !kebab.MatchString(kind) {
-			c.refuse(fmt.Sprintf("secondCheck.kinds[%d]", i), fmt.Sprintf("is %.40q", kind), "a kind as in the drug table, such as antineoplastic")
-		}
-	}
-	for i, name := range c.p.SecondCheck.Names {
-		if !genericName.MatchString(name) {
-			c.refuse(fmt.Sprintf("secondCheck.names[%d]", i), fmt.Sprintf("is %.40q", name), "words of a generic name, lower case")
-		}
-	}
-	once(c, "secondCheck.kinds", c.p.SecondCheck.Kinds)
-	once(c, "secondCheck.names", c.p.SecondCheck.Names)
 }
 
 var (
@@ -68,7 +56,6 @@ var (
 	// the shortest (emergency).
 	dialled  = regexp.MustCompile(`^[+( ]*[0-9]([ ()+-]*[0-9]){2,14}[ )]*$`)
 	absolute = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9+.-]*:[^\s]+$`)
-	kebab    = regexp.MustCompile(`^[a-z]+(-[a-z0-9]+)*$`)
 	clock    = regexp.MustCompile(`^([01][0-9]|2[0-3]):[0-5][0-9]$`)
 )
 
@@ -135,13 +122,15 @@ func (c *checker) device() {
 	infective, all := named{"device.deliveredLeastAntiInfective", d.DeliveredLeastAntiInfective}, named{"device.deliveredLeast", d.DeliveredLeast}
 	c.between("0.8", "1", infective, all)
 	c.ordered(infective, all)
+	seen := map[string]bool{}
 	for i, r := range d.NominalRates {
 		if r.Sign() <= 0 || quantity.Int(2000).Less(r.Number) { // the fastest infusion pumps run about 1,000 mL/h
 			c.refuse(fmt.Sprintf("device.nominalRates[%d]", i), "has "+r.Decimal(), "rates above 0 and up to 2000, in mL/h")
 		}
-		if slices.ContainsFunc(d.NominalRates[:i], func(x Fraction) bool { return x.Equal(r.Number) }) {
+		if seen[r.Decimal()] {
 			c.refuse(fmt.Sprintf("device.nominalRates[%d]", i), "has "+r.Decimal()+" for the second time", "each rate once")
 		}
+		seen[r.Decimal()] = true
 	}
 	if len(d.NominalRates) == 0 {
 		c.refuse("device.nominalRates", "is an empty list", "at least one rate, in mL/h")
@@ -187,9 +176,6 @@ func (c *checker) counts() {
 // sources: a number whose source was struck out cannot be reviewed.
 func (c *checker) sources() {
 	p := c.p
-	if p.Lock.Solution != "" {
-		c.oneLine("lock.solution", p.Lock.Solution)
-	}
 	for _, x := range []struct{ key, text string }{{"lock.source", p.Lock.Source}, {"delivery.source", p.Delivery.Source}, {"device.source", p.Device.Source}, {"dose.source", p.Dose.Source},
 		{"access.source", p.Access.Source}, {"hazard.source", p.Hazard.Source}, {"secondCheck.source", p.SecondCheck.Source}} {
 		if strings.TrimSpace(x.text) == "" {

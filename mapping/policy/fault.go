@@ -27,10 +27,18 @@ func (f Fault) Error() string {
 // Faults are all of a file, in its order.
 type Faults []Fault
 
-// Error gives each fault a line.
+// mostSaid is how many faults of a file are put into words: the rest of a
+// file with more follows from these, or it is no policy.
+const mostSaid = 100
+
+// Error gives each of the first 100 faults a line, and counts the others.
 func (f Faults) Error() string {
 	var lines []string
-	for _, x := range f {
+	for i, x := range f {
+		if i == mostSaid {
+			lines = append(lines, fmt.Sprintf("and %d more", len(f)-i))
+			break
+		}
 		lines = append(lines, x.Error())
 	}
 	return strings.Join(lines, "\n")

@@ -63,9 +63,11 @@ type Policy struct {
 		IdentifierSystems []string `yaml:"identifierSystems"`
 	}
 	Home struct{ Zone string }
+	// Lock: the protocols are in force while StandingProtocol is true, each
+	// for its line and population alone (see LockProtocol).
 	Lock struct {
 		StandingProtocol bool `yaml:"standingProtocol"`
-		Solution, Source string
+		Source           string
 		Protocols        []Protocol
 	}
 	Catalogue []CatalogueDevice
@@ -95,13 +97,8 @@ type Policy struct {
 		Assessments          []Assessment
 		Source               string
 	}
-	SecondCheck struct {
-		Kinds               []string
-		Names               []string // words in the name of a drug that has no table row yet
-		Children, Hazardous bool
-		Source              string
-	} `yaml:"secondCheck"`
-	Hash string `yaml:"-"` // SHA-256 of the file, hex
+	SecondCheck SecondCheck `yaml:"secondCheck"`
+	Hash        string      `yaml:"-"` // SHA-256 of the file, hex
 }
 
 // Delivery says when and how much may be delivered.
@@ -150,6 +147,26 @@ type Dose struct {
 	Source           string
 }
 
+// SecondCheck says for which orders a second person checks independently of
+// the first. A site adds to it and takes nothing away: its lists are joined
+// with those of the program, in that order, so that an empty list or a list
+// of one kind leaves the rest in force, and a list need not be written out
+// again when the program's grows; children and hazardous drugs stay true, and
+// false is refused.
+type SecondCheck struct {
+	Kinds               []string // as in the drug table
+	Names               []string // words in the name of a drug that has no table row yet
+	Children, Hazardous bool
+	Source              string
+}
+
+// defaultSecond is read alone: the defaults themselves are checked by it.
+var defaultSecond = sync.OnceValue(func() SecondCheck {
+	p := &Policy{}
+	readOver(defaults, p)
+	return p.SecondCheck
+})
+
 // Default is the policy shipped with the program, unsigned.
 var Default = sync.OnceValue(func() *Policy {
 	p, err := Load(nil)
@@ -182,6 +199,7 @@ func Read(file string, site []byte) (*Policy, error) {
 		}
 		return nil, faults.sorted()
 	}
+	p.SecondCheck = p.SecondCheck.withDefaults()
 	sum := sha256.Sum256(append(bytes.Clone(defaults), site...))
 	p.Hash = hex.EncodeToString(sum[:])
 	for i := range p.Overrides {

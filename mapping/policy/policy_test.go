@@ -61,7 +61,7 @@ func TestASiteOverrulesOneKeyAndKeepsTheRest(t *testing.T) {
 }
 
 func TestFiveHundredthsIsExactlyOneTwentieth(t *testing.T) {
-	for _, written := range []string{"0.05", "0.0500", "5e-2", "\"0.05\""} {
+	for _, written := range []string{"0.05", "0.0500", "\"0.05\""} {
 		p := load(t, "dose:", "  arithmeticBlock: "+written)
 		assert.Zero(t, big.NewRat(1, 20).Cmp(p.Dose.ArithmeticBlock.Rat()), written)
 	}

@@ -7,11 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"go.yaml.in/yaml/v3"
-
-	"weir.example/weir/mapping/quantity"
 )
 
 // reader compares a settings file with the Go types it is read into, node by
@@ -21,6 +18,7 @@ type reader struct {
 	at     places
 	unread map[string]bool // keys whose value was taken out of the tree
 	faults Faults
+	looked int // how often a near name was looked for
 }
 
 // readOver decodes a file over what p already holds and tells every place
@@ -129,7 +127,7 @@ func (r *reader) pairs(n *yaml.Node, key string, read func(name string, v *yaml.
 	var kept []*yaml.Node
 	for i := 0; i+1 < len(n.Content); i += 2 {
 		k, v := n.Content[i], n.Content[i+1]
-		below := strings.TrimPrefix(key+"."+plain(k), ".")
+		below := strings.TrimPrefix(key+"."+plain(k.Value), ".")
 		line, twice := first[k.Value]
 		switch {
 		case k.Kind != yaml.ScalarNode || k.Anchor != "" || k.ShortTag() != "!!str" && k.ShortTag() != "!!merge":
@@ -148,14 +146,25 @@ func (r *reader) pairs(n *yaml.Node, key string, read func(name string, v *yaml.
 }
 
 // plain is a key as it is shown.
-func plain(k *yaml.Node) string {
-	if word.MatchString(k.Value) {
-		return k.Value
+func plain(key string) string {
+	if word.MatchString(key) {
+		return key
 	}
-	return fmt.Sprintf("%.40q", k.Value)
+	return fmt.Sprintf("%.40q", key)
 }
 
 var word = regexp.MustCompile(`^[\pL\pN][\pL\pN _'()/+-]{0,60}$`)
+
+// mostLooked is how often a near name is looked for in one file: a file of
+// ten thousand slips is none that names help with.
+const mostLooked = 1000
+
+func (r *reader) near(typed string, names []string, within int) string {
+	if r.looked++; r.looked > mostLooked {
+		return ""
+	}
+	return nearest(typed, names, within)
+}
 
 func (r *reader) unknown(name, below string, known []field) bool {
 	var names []string
@@ -163,66 +172,11 @@ func (r *reader) unknown(name, below string, known []field) bool {
 		names = append(names, f.name)
 	}
 	problem := "is not known"
-	if near := nearest(name, names, 2); near != "" {
+	if near := r.near(name, names, 2); near != "" {
 		problem += ", probably " + near + " was meant"
 	}
 	slices.Sort(names)
 	return r.refuse(below, problem, "one of "+strings.Join(names, ", "))
-}
-
-var (
-	wholeNumber = regexp.MustCompile(`^(0|-?[1-9][0-9]{0,8})$`)
-	lengthText  = regexp.MustCompile(`^(0|([0-9]+(\.[0-9]+)?(h|m|s))+)$`)
-)
-
-// scalar compares one value with its type. A number is taken as it is
-// written: no octal or hexadecimal digits, no underscores, no infinity.
-func (r *reader) scalar(n *yaml.Node, t reflect.Type, key string) bool {
-	if n.Kind != yaml.ScalarNode {
-		return r.refuse(key, "is "+kindOf(n), "one value")
-	}
-	tag, shown := n.ShortTag(), fmt.Sprintf("is %.40q", n.Value)
-	number := tag == "!!int" || tag == "!!float"
-	switch {
-	case t == reflect.TypeFor[Fraction]():
-		if _, err := quantity.ParseNumber(n.Value); err != nil || !number && tag != "!!str" {
-			return r.refuse(key, shown+", no decimal number", "digits, and a point before decimals, such as 0.05")
-		}
-	case t == reflect.TypeFor[Length]():
-		if _, err := time.ParseDuration(n.Value); err != nil || tag != "!!str" || !lengthText.MatchString(n.Value) {
-			return r.refuse(key, shown+", no length of time", "hours and minutes, such as 3h, 90m or 1h30m")
-		}
-	case t.Kind() == reflect.Bool:
-		if tag != "!!bool" {
-			return r.refuse(key, shown+", neither true nor false", "true or false")
-		}
-	case t.Kind() == reflect.Int:
-		if tag != "!!int" || !wholeNumber.MatchString(n.Value) {
-			return r.refuse(key, shown+", no whole number in decimal digits", "a whole number, such as 7")
-		}
-	case t == reflect.TypeFor[Amount]():
-		if tag != "!!str" {
-			return r.refuse(key, shown+", which has no unit", "a number, a blank and a UCUM unit, such as 5 mL")
-		}
-	case tag != "!!str" && tag != "!!timestamp": // a date stays the text it is
-		return r.refuse(key, shown+", no text", "text: a number, true or false stands in quotes")
-	}
-	return true
-}
-
-func kindOf(n *yaml.Node) string {
-	switch n.Kind {
-	case yaml.MappingNode:
-		return "a section with keys"
-	case yaml.SequenceNode:
-		return "a list"
-	case yaml.AliasNode:
-		return "an alias"
-	}
-	if n.ShortTag() == "!!null" {
-		return "nothing"
-	}
-	return fmt.Sprintf("the value %.40q", n.Value)
 }
 
 // field is one key of a section.

@@ -1,6 +1,7 @@
 package policy_test
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -121,5 +122,25 @@ func TestAFileThatIsNoTextHasALine(t *testing.T) {
 		_, err := policy.Read("site.yaml", []byte(file))
 		require.Error(t, err, "%.20q", file)
 		assert.True(t, strings.HasPrefix(err.Error(), "site.yaml:"+want+": "), "%.20q: %s", file, err)
+	}
+}
+
+// A file of nothing but faults is answered in a hundred lines, and soon: what
+// is compared with each other is not compared pair by pair.
+func TestOfManyFaultsAHundredAreSaid(t *testing.T) {
+	for says, line := range map[string]string{"keys": "wrong%06d: 1\n", "gates": "  wrong-%06d: hold\n"} {
+		var file strings.Builder
+		if says == "gates" {
+			file.WriteString("gates:\n")
+		}
+		for i := range 102 {
+			fmt.Fprintf(&file, line, i)
+		}
+		_, err := policy.Read("site.yaml", []byte(file.String()))
+		require.Error(t, err, says)
+		lines := strings.Split(err.Error(), "\n")
+		require.Len(t, lines, 101, says)
+		assert.Contains(t, lines[99], "000099", says)
+		assert.Equal(t, "and 2 more", lines[100], says)
 	}
 }

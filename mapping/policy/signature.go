@@ -1,13 +1,13 @@
 package policy
 
 import (
-	"bytes"
-	"encoding/json"
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 )
 
 // Signature is a pharmacist's word for tables: who, in which role, on whose
@@ -31,21 +31,34 @@ func NewSignature(name, role, license, on string, tables map[string]string) (Sig
 	return s, s.check()
 }
 
+// longestSignatory is what a name, a role or a license has room for, in
+// characters.
+const longestSignatory = 200
+
+var (
+	tableName = regexp.MustCompile(`^[a-z]+(-[a-z]+)*$`)
+	tableHash = regexp.MustCompile(`^[0-9a-f]{64}$`)
+)
+
 func (s Signature) check() error {
 	for _, x := range []struct{ key, value string }{{"name", s.Name}, {"role", s.Role}, {"license", s.License}} {
-		if x.value == "" || strings.ContainsFunc(x.value, func(r rune) bool { return r < ' ' }) {
-			return fmt.Errorf("signature: %s is %q; need one line of text", x.key, x.value)
+		seen := strings.ContainsFunc(x.value, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) })
+		if !seen || !printable(x.value) || strings.TrimSpace(x.value) != x.value || len([]rune(x.value)) > longestSignatory {
+			return fmt.Errorf("signature: %s is %.60q; need one line of text, every character of it to be seen", x.key, x.value)
 		}
 	}
 	if _, err := time.Parse(time.DateOnly, s.On); err != nil {
-		return fmt.Errorf("signature: on is %q; need a day of the calendar, written 2026-11-26", s.On)
+		return fmt.Errorf("signature: on is %.40q; need a day of the calendar, written 2026-11-26", s.On)
 	}
 	if len(s.Tables) == 0 {
 		return fmt.Errorf("signature: no table is signed; need at least one")
 	}
-	for name, hash := range s.Tables {
-		if len(hash) != 64 || strings.Trim(hash, "0123456789abcdef") != "" {
-			return fmt.Errorf("signature: the table %q has the hash %q; need 64 hexadecimal digits (SHA-256)", name, hash)
+	for _, name := range slices.Sorted(maps.Keys(s.Tables)) {
+		switch hash := s.Tables[name]; {
+		case !tableName.MatchString(name):
+			return fmt.Errorf("signature: %.40q is no name of a table; need one that weir tables list shows", name)
+		case !tableHash.MatchString(hash):
+			return fmt.Errorf("signature: the table %q has the hash %.80q; need 64 hexadecimal digits (SHA-256)", name, hash)
 		}
 	}
 	return nil
@@ -53,29 +66,6 @@ func (s Signature) check() error {
 
 // Signatures are all that stand beside a site's policy.
 type Signatures []Signature
-
-// ReadSignatures reads the file written by `weir tables sign`. Unknown keys
-// are refused: what is not read is not signed.
-func ReadSignatures(data []byte) (Signatures, error) {
-	var file struct{ Signatures Signatures }
-	d := json.NewDecoder(bytes.NewReader(data))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&file); err != nil {
-		return nil, fmt.Errorf("signature: %w", err)
-	}
-	for _, s := range file.Signatures {
-		if err := s.check(); err != nil {
-			return nil, err
-		}
-	}
-	return file.Signatures, nil
-}
-
-// Write gives the file of signatures, the same bytes for the same content.
-func (s Signatures) Write() []byte {
-	out, _ := json.MarshalIndent(map[string]Signatures{"signatures": s}, "", " ") // text and maps of text
-	return append(out, '\n')
-}
 
 // Of finds the newest signature that holds for a table with this hash. When
 // there is none, void is the newest one for the table as it once was.
@@ -103,8 +93,9 @@ func (s Signatures) Add(next Signature) Signatures {
 	out := Signatures{}
 	for _, old := range s {
 		if old.Name == next.Name && old.License == next.License {
-			old.Tables = maps.Clone(old.Tables)
-			maps.DeleteFunc(old.Tables, func(name, _ string) bool { _, again := next.Tables[name]; return again })
+			for table := range next.Tables {
+				old = old.without(table)
+			}
 			if len(old.Tables) == 0 {
 				continue
 			}
@@ -112,6 +103,23 @@ func (s Signatures) Add(next Signature) Signatures {
 		out = append(out, old)
 	}
 	return append(out, next)
+}
+
+func (s Signature) without(table string) Signature {
+	s.Tables = maps.Clone(s.Tables)
+	delete(s.Tables, table)
+	return s
+}
+
+// without are the signatures with one table taken out of each.
+func (s Signatures) without(table string) Signatures {
+	var out Signatures
+	for _, x := range s {
+		if x = x.without(table); len(x.Tables) > 0 {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // unsigned names the tables without a valid signature, sorted.

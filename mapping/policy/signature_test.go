@@ -80,8 +80,71 @@ func TestASignatureOfNobodyOrUnderNothingIsRefused(t *testing.T) {
 		_, err := policy.NewSignature(c.name, c.role, c.license, c.on, c.tables)
 		assert.ErrorContains(t, err, c.need, says)
 	}
-	for says, file := range map[string]string{"no JSON": "signed", "an unknown key": `{"signatures":[],"valid":true}`, "a forged one": `{"signatures":[{"name":"","role":"r","license":"l","on":"2026-09-01","tables":{"drugs":"x"}}]}`} {
-		_, err := policy.ReadSignatures([]byte(file))
-		assert.Error(t, err, says)
+	// What is not seen as it is: text turned around, nothing, another line.
+	for _, c := range []string{"\u202e", "\u200b", "\u0000", "\x7f", "\u0085", "\u2028", "\u2029", "\ue000", "\ufeff", "\ufffd", "\U000e0041", "\u3164", "\ufe0f"} {
+		for key, s := range map[string][3]string{"name": {"J." + c + "Example", "pharmacist", "EX 1"}, "role": {"J. Example", "phar" + c + "macist", "EX 1"}, "license": {"J. Example", "pharmacist", "EX" + c + "1"}} {
+			_, err := policy.NewSignature(s[0], s[1], s[2], "2026-09-01", hash)
+			assert.ErrorContains(t, err, key, "%q", c)
+		}
 	}
+	_, err := policy.NewSignature("...", "pharmacist", "EX 1", "2026-09-01", hash)
+	assert.ErrorContains(t, err, "name", "no letter")
+	_, err = policy.NewSignature("Zoë Ōta-Nuñez 薬", "pharmacist", "EX 1", "2026-09-01", hash)
+	assert.NoError(t, err)
+	_, err = policy.NewSignature("J. Example", "pharmacist", "EX 1", "2026-09-01", map[string]string{"dr\u202eugs": hash["drugs"]})
+	assert.ErrorContains(t, err, "no name of a table")
+}
+
+// One JSON value, each key once and as it is written, and nothing behind it.
+func TestASignatureFileIsReadToTheLetterOrNotAtAll(t *testing.T) {
+	const good = `{"signatures":[{"name":"J. Example","role":"pharmacist","license":"EX 1","on":"2026-09-01","tables":{"drugs":"` + "HASH" + `"}}]}`
+	file := func(old, next string) []byte {
+		return []byte(strings.ReplaceAll(strings.Replace(good, old, next, 1), "HASH", strings.Repeat("a", 64)))
+	}
+	read, err := policy.ReadSignatures(append(file("", ""), " \n"...))
+	require.NoError(t, err)
+	assert.Len(t, read, 1)
+	for says, bad := range map[string][]byte{
+		"no JSON":                       []byte("signed"),
+		"nothing":                       nil,
+		"an unknown key":                file(`{"signatures"`, `{"valid":true,"signatures"`),
+		"an unknown key of a signature": file(`"role"`, `"until":"2099-01-01","role"`),
+		"a forged one":                  file(`"J. Example"`, `""`),
+		"a hash cut short":              file("HASH", "x"),
+		"a key twice":                   file(`"on":`, `"on":"2020-01-01","on":`),
+		"the list twice":                file(`{"signatures"`, `{"signatures":[],"signatures"`),
+		"a table twice":                 file(`"drugs":`, `"drugs":"`+strings.Repeat("b", 64)+`","drugs":`),
+		"a key twice by an escape":      file(`"on":`, `"\u006fn":"2020-01-01","on":`),
+		"a key in capitals":             file(`"name"`, `"NAME"`),
+		"the list in capitals":          file(`"signatures"`, `"Signatures"`),
+		"a second value behind it":      file("]}", "]}{}"),
+		"a word behind it":              file("]}", "]} signed"),
+		"a NUL behind it":               file("]}", "]}\x00"),
+		"a byte order mark":             append([]byte("\xef\xbb\xbf"), file("", "")...),
+		"a text that is no UTF-8":       file("J. Example", "J. Ex\xffmple"),
+		"half a surrogate":              file("J. Example", `J. \ud800Example`),
+		"a name turned around":          file("J. Example", `J. \u202eExample`),
+		"a blank before a name":         file("J. Example", " J. Example"),
+		"a number for a name":           file(`"J. Example"`, "7"),
+		"a list for the file":           []byte("[]"),
+	} {
+		_, err := policy.ReadSignatures(bad)
+		if assert.Error(t, err, says) {
+			assert.Contains(t, err.Error(), "signature: ", says)
+		}
+	}
+}
+
+func FuzzReadSignatures(f *testing.F) {
+	f.Add([]byte(`{"signatures":[{"name":"J. Example","role":"pharmacist","license":"EX 1","on":"2026-09-01","tables":{"drugs":"` + strings.Repeat("a", 64) + `"}}]}`))
+	f.Add([]byte(`{"signatures":null}`))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		list, err := policy.ReadSignatures(data)
+		if err != nil {
+			return
+		}
+		again, err := policy.ReadSignatures(list.Write())
+		require.NoError(t, err)
+		assert.Equal(t, list.Write(), again.Write())
+	})
 }

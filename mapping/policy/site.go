@@ -2,7 +2,7 @@ package policy
 
 import (
 	"cmp"
-	"fmt"
+	"slices"
 	"time"
 
 	"weir.example/weir/mapping/compendium"
@@ -66,40 +66,26 @@ func (p *Policy) Gate(code finding.Code, gate finding.Gate) finding.Gate {
 	return gate
 }
 
-// Overrule puts the site's own numbers into the tables. The error is a Faults:
-// an id no table has, a number of another kind, or one far from the table's.
-func (p *Policy) Overrule(t *compendium.Tables) (*compendium.Tables, error) {
-	if len(p.Overrides) == 0 {
-		return t, nil
+// LockProtocol is the standing protocol in force for a line and a population:
+// kinds of line as an order names them; adult, child, neonate, or "" where the
+// age is not known, for which only one for all is. There is none for another
+// line or population, and none at all unless the site says that its
+// protocols stand.
+func (p *Policy) LockProtocol(access, population string) (Protocol, bool) {
+	i := slices.IndexFunc(p.Lock.Protocols, func(x Protocol) bool {
+		return x.Access == access && (x.Population == "all" || x.Population == population && population != "")
+	})
+	if !p.Lock.StandingProtocol || i < 0 {
+		return Protocol{}, false
 	}
-	var list []compendium.Override
-	for _, o := range p.Overrides {
-		list = append(list, compendium.Override{Fact: o.Fact, Band: o.Span.Band(), Gates: o.Gates, Source: o.Source, Reason: o.Reason, By: o.By, On: o.On})
-	}
-	own, refused := t.Overrule(list)
-	if len(refused) == 0 {
-		return own, nil
-	}
-	var faults Faults
-	for _, r := range refused {
-		o := p.Overrides[r.Index]
-		f := Fault{File: o.File, Line: o.Line, Column: o.Column, Key: fmt.Sprintf("overrides[%d].%s", r.Index, r.Key), Problem: r.Problem, Expected: r.Expected}
-		for _, k := range []string{r.Key, "low", "high"} { // a range has no key "value"
-			if place, given := o.keys[k]; given {
-				f.Line, f.Column = place[0], place[1]
-				break
-			}
-		}
-		faults = append(faults, f)
-	}
-	return t, faults.sorted()
+	return p.Lock.Protocols[i], true
 }
 
 // Formula is the site's signed formula for a preparation kept so, nil when
-// it has none.
-func (p *Policy) Formula(drug string, k compendium.Keeping) *compendium.Lasting {
+// it has none, or only one dated later than the day of now.
+func (p *Policy) Formula(drug string, k compendium.Keeping, now time.Time) *compendium.Lasting {
 	for _, f := range p.Stability {
-		if f.Drug != drug || f.Kind != string(k.Kind) || f.Container != k.Container || f.Diluent != k.Diluent || f.Storage != k.Storage {
+		if future(f.On, now) || f.Drug != drug || f.Kind != string(k.Kind) || f.Container != k.Container || f.Diluent != k.Diluent || f.Storage != k.Storage {
 			continue
 		}
 		band := f.Concentration.Band()
@@ -109,7 +95,8 @@ func (p *Policy) Formula(drug string, k compendium.Keeping) *compendium.Lasting 
 		if err != nil || other != nil || !ok || have.Low.Less(q.Low) || q.High.Less(have.High) {
 			continue
 		}
-		return &compendium.Lasting{Hours: limit, Layer: compendium.ByFormula, Fact: "site formula, by " + f.By + " on " + f.On, Standing: compendium.LocalStanding, Source: f.Source}
+		return &compendium.Lasting{Hours: limit, Layer: compendium.ByFormula, Fact: "site formula, by " + f.By + " on " + f.On, Standing: compendium.LocalStanding, Source: f.Source,
+			Temperature: Span{Value: f.Temperature}.Band()}
 	}
 	return nil
 }

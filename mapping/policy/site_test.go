@@ -75,6 +75,16 @@ func TestAnAssessmentOfRiskTightensAlwaysAndRelaxesWhatItMay(t *testing.T) {
 	}
 }
 
+// What a site wrote of handling is not dropped: it stands beside the listing
+// from the day of the assessment on, also after it lapsed.
+func TestTheHandlingOfAnAssessmentIsSaid(t *testing.T) {
+	p := load(t, "hazard:", "  assessments:", "    - {drug: alpha, closedTransfer: \"no\", handling: vials only, reason: r, role: pharmacist, by: J. Example, on: 2026-09-01}")
+	l := compendium.Listing{Listed: "yes", Table: "2", ClosedTransfer: "by-policy"}
+	for now, want := range map[string]bool{"2026-08-31T12:00:00Z": false, "2026-09-01T12:00:00Z": true, "2027-10-01T12:00:00Z": true} {
+		assert.Equal(t, want, strings.HasSuffix(p.Assess("alpha", l, clock(t, now)).Says, "; handled here: vials only"), now)
+	}
+}
+
 // An assessment holds from its day, by the calendar of the place that asks,
 // and is reviewed after 12 months; one of 29 February by 1 March.
 func TestAnAssessmentHoldsForTwelveMonths(t *testing.T) {
@@ -156,22 +166,25 @@ func TestASitesNumbersReachTheTablesAndAFaultItsLine(t *testing.T) {
 }
 
 func TestAFormulaDatesItsOwnPreparationOnly(t *testing.T) {
-	p := load(t, strings.TrimSuffix(formula+"limit: 9 d, concentration: {low: 10 mg/mL, high: 25 mg/mL}}", "\n"))
+	p := load(t, strings.TrimSuffix(formula+"limit: 9 d, temperature: 5 Cel, concentration: {low: 10 mg/mL, high: 25 mg/mL}}", "\n"))
 	keeping := compendium.Keeping{Kind: compendium.Prepared, Container: "elastomeric", Diluent: "NS", Storage: "refrigerated", Concentration: quantity.Point(quantity.Int(20), quantity.MustUnit("mg/mL"))}
-	have := p.Formula("cefazolin", keeping)
+	day := time.Date(2026, 9, 1, 0, 0, 0, 0, time.FixedZone("", -5*3600))
+	assert.Nil(t, p.Formula("cefazolin", keeping, day.Add(-time.Second)), "the day before it was signed")
+	have := p.Formula("cefazolin", keeping, day)
 	require.NotNil(t, have)
 	assert.Equal(t, "216", have.Hours.Decimal())
 	assert.Equal(t, compendium.ByFormula, have.Layer)
-	assert.Nil(t, p.Formula("ceftriaxone", keeping))
+	assert.Equal(t, compendium.Band{Value: "5", Unit: "Cel"}, *have.Temperature)
+	assert.Nil(t, p.Formula("ceftriaxone", keeping, day))
 	other := keeping
 	other.Concentration = quantity.Point(quantity.Int(26), quantity.MustUnit("mg/mL"))
-	assert.Nil(t, p.Formula("cefazolin", other), "another strength")
+	assert.Nil(t, p.Formula("cefazolin", other, day), "another strength")
 	other = keeping
 	other.Storage = "room"
-	assert.Nil(t, p.Formula("cefazolin", other), "another storage")
+	assert.Nil(t, p.Formula("cefazolin", other, day), "another storage")
 	other = keeping
 	other.Concentration = quantity.Quantity{}
-	assert.Nil(t, p.Formula("cefazolin", other), "no strength")
+	assert.Nil(t, p.Formula("cefazolin", other, day), "no strength")
 }
 
 func TestBodyFluidHoursAreThoseOfTheDrug(t *testing.T) {

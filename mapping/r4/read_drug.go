@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
@@ -185,10 +186,11 @@ func activeOnes(list []order.Ingredient) []order.Ingredient {
 	return active
 }
 
-// isDiluent reports whether a name is that of a solution drugs are put into.
+// isDiluent reports whether a name is that of a solution drugs are put into,
+// and of nothing that was put into it.
 func isDiluent(c order.Concept) bool {
 	w := words(c)
-	return slices.ContainsFunc(diluentNames, func(d string) bool { return strings.Contains(w, d) })
+	return compendium.OnlyFluid(w) && slices.ContainsFunc(diluentNames, func(d string) bool { return strings.Contains(w, d) })
 }
 
 // diluentNames: common practice, no source.
