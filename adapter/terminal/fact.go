@@ -117,6 +117,9 @@ func valueWords(v compendium.Value) []string {
 	if v.NoChange {
 		out = append(out, "no change")
 	}
+	if v.NoChangeAbove {
+		out = append(out, "no change above the highest band")
+	}
 	var weeks []string
 	for _, w := range v.Weeks {
 		weeks = append(weeks, notation.Patient(w.String(), ""))

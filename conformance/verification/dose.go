@@ -8,7 +8,6 @@ import (
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
-	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
 
@@ -192,74 +191,4 @@ func (f Facts) years() int {
 		return -1
 	}
 	return arithmetic.Body{Born: born.Time, Now: f.now()}.Years()
-}
-
-// dailyMaximum: the dose of 24 hours against the table's limits that hold
-// for the population and the regimen; only facts that may gate.
-func dailyMaximum(f Facts) []finding.Finding {
-	q := dayAsOrdered(f)
-	limit, fact, known := dailyLimit(f, q.Unit)
-	if !known || !limit.Less(q.Low) {
-		return nil
-	}
-	out := here(q.Place, notation.Code(q.Value.Decimal(), q.Unit.Code()), "at most "+notation.Code(limit.Decimal(), q.Unit.Code())+fact.says())
-	out[0].Standing = fact.Standing
-	return out
-}
-
-// dayAsOrdered is the dose of 24 hours. A disputed dose counts as it is
-// written: that is what would be given.
-func dayAsOrdered(f Facts) order.Quantity {
-	q := f.quantities()
-	dose, every, day := q["dose"], q["interval"], q["dailyDose"]
-	if !dose.Disputed || !dose.Stated || every.Disputed || every.Value.Sign() <= 0 {
-		return day
-	}
-	unit, err := quantity.ParseUnit(dose.Unit.Code() + "/d")
-	if err != nil {
-		return day
-	}
-	per := unit.FromBase(dose.Unit.ToBase(dose.Low).Quo(every.Unit.ToBase(every.Value)))
-	return order.Quantity{Value: per, Low: per, High: per, Unit: unit, Place: dose.Place}
-}
-
-func noDailyLimit(f Facts) []Fact {
-	yes, _ := dailyFacts(f)
-	if len(yes) == 0 {
-		return []Fact{TableLimit}
-	}
-	q, ok := f.quantities()["dailyDose"]
-	if !ok || q.Disputed {
-		return []Fact{DailyDose}
-	}
-	if _, _, known := dailyLimit(f, q.Unit); !known {
-		return []Fact{TableLimit}
-	}
-	return nil
-}
-
-// dailyFacts are the limits for the population; a child is also held under
-// the adult's limit, so that none of its doses is above an adult's.
-func dailyFacts(f Facts) (yes, unsure []limit) {
-	populations := []string{population(f)}
-	if populations[0] != "adult" {
-		populations = append(populations, "adult")
-	}
-	return limits(f, "max_daily_dose", populations...)
-}
-
-// dailyLimit is the least of the limits that can be read in the unit.
-func dailyLimit(f Facts, unit quantity.Unit) (least quantity.Number, from limit, known bool) {
-	yes, _ := dailyFacts(f)
-	for _, x := range yes {
-		band := x.Value.Band
-		if perDay, err := quantity.ParseUnit(band.Unit + "/d"); err == nil && !strings.HasSuffix(band.Unit, "/d") {
-			band.Unit = perDay.Code()
-		}
-		in, ok := inUnit(f, band, unit)
-		if ok && (!known || in.High.Less(least)) {
-			least, from, known = in.High, x, true
-		}
-	}
-	return least, from, known
 }

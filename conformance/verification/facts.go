@@ -48,7 +48,16 @@ const (
 	Strength   Fact = "strength of the lock"
 	Substance  Fact = "substance of an allergy"
 	Placed     Fact = "date the line was placed"
+	Indication Fact = "indication"
+	Dialysis   Fact = "a dose for dialysis (no clearance holds that is worked out from creatinine)"
+	// ClearanceWeight: no ideal weight is defined for the body, and the
+	// actual one may be far above it.
+	ClearanceWeight Fact = "weight to work the clearance out with"
 )
+
+// regimen is the fact that a limit hangs on, in the words of the table: a
+// regimen or a state of the patient, which no number of an order tells.
+func regimen(words string) Fact { return Fact("regimen (" + words + ")") }
 
 // ours are facts the hospital cannot send: their absence never holds.
 var ours = []Fact{DrugRow, TableLimit}

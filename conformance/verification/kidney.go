@@ -2,13 +2,10 @@ package verification
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
-	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
-	"weir.example/weir/mapping/notation"
-	"weir.example/weir/mapping/order"
-	"weir.example/weir/mapping/quantity"
 )
 
 // renallyDosed: false only where a source says that the kidneys change
@@ -24,198 +21,159 @@ func renallyDosed(f Facts) bool {
 	return !noChange
 }
 
-// renalBands are the tables of bands that may hold for the order: more than
-// one where the regimen with normal kidneys is not told.
-func renalBands(f Facts) []limit {
-	yes, unsure := limits(f, "renal_dose_adjustment", population(f))
-	var out []limit
-	for _, l := range append(yes, unsure...) {
-		if len(l.Value.Bands) > 0 {
-			out = append(out, l)
-		}
-	}
-	return out
+// renalTables are the tables of bands that hold for the order, and those that
+// may: more than one where the regimen with normal kidneys is not told.
+func renalTables(f Facts) (yes, unsure []limit) {
+	yes, unsure = limits(f, "renal_dose_adjustment", population(f))
+	without := func(l limit) bool { return len(l.Value.Bands) == 0 }
+	return slices.DeleteFunc(yes, without), slices.DeleteFunc(unsure, without)
 }
 
-// clearanceFor is the creatinine clearance on the basis a table is read by:
-// mL/min, mL/min per 1.73 m² of body surface, or mL/min per kg, and with the
-// weight the source names. It answers the fact that is missing.
-func clearanceFor(f Facts, basis *compendium.Basis) (q quantity.Number, unit string, missing Fact) {
-	have, ok := f.quantities()["creatinineClearance"]
-	if !ok {
-		return q, "", Clearance
+// answer is what one table says of the order: nothing, what it asks for, or
+// what could not be compared.
+type answer struct {
+	table   limit
+	shown   string // the clearance that asks
+	asks    string
+	top     bool // its highest band asks: the usual dose, with kidneys that work
+	missing []Fact
+}
+
+func renal(f Facts) []finding.Finding { found, _ := kidneys(f); return found }
+func renalUnknown(f Facts) []Fact     { _, missing := kidneys(f); return missing }
+
+// kidneys compares the order with every table of the drug. One that holds is
+// to be kept to. Of those that may hold, an order that keeps to none is found,
+// with what each would ask; where it keeps to some, the regimen is asked for:
+// nobody can tell which of them holds. With kidneys that work there is nothing
+// to ask: it keeps to one of the usual doses.
+func kidneys(f Facts) ([]finding.Finding, []Fact) {
+	yes, unsure := renalTables(f)
+	switch {
+	case onDialysis(f):
+		return nil, []Fact{Dialysis}
+	case len(yes)+len(unsure) == 0:
+		return nil, []Fact{TableLimit}
+	case !f.Has(Creatinine):
+		return nil, []Fact{Creatinine}
 	}
-	value := have.Value
-	if basis == nil {
-		return value, "mL/min", ""
+	hold, asked := answers(f, yes)
+	if len(asked) > 0 {
+		return adjust(f, asked), nil
 	}
-	number := func(name, unit string) (quantity.Number, bool) {
-		x, ok := f.quantities()[name]
-		if !ok || x.Disputed || x.Value.Sign() <= 0 {
-			return quantity.Number{}, false
+	may, asked := answers(f, unsure)
+	if len(hold)+len(may) == 0 {
+		return adjust(f, asked), nil
+	}
+	var missing []Fact
+	for _, a := range append(hold, may...) {
+		missing = append(missing, a.missing...)
+	}
+	if slices.ContainsFunc(asked, func(a answer) bool { return !a.top }) {
+		missing = append(missing, usual(unsure)...)
+	}
+	return nil, unique(missing)
+}
+
+// answers are those of the tables that ask for nothing, and those that do.
+func answers(f Facts, tables []limit) (quiet, asking []answer) {
+	for _, t := range tables {
+		if a := answerOf(f, t); a.asks == "" {
+			quiet = append(quiet, a)
+		} else {
+			asking = append(asking, a)
 		}
-		return quantity.MustUnit(unit).FromBase(x.Unit.ToBase(x.Value)), true
 	}
-	weight, weighed := get[order.Measurement](f, Weight), f.Has(Weight)
-	actual := quantity.Number{}
-	if weighed {
-		actual = quantity.MustUnit("kg").FromBase(weight.Quantity.Unit.ToBase(weight.Quantity.Middle()))
-		weighed = actual.Sign() > 0
+	return quiet, asking
+}
+
+// answerOf compares the order with one table, at every clearance the patient
+// may be judged by, the lowest first: the stricter outcome counts.
+func answerOf(f Facts, t limit) answer {
+	a := answer{table: t}
+	list, missing := clearances(f, t.Value.Clearance)
+	if missing != "" {
+		a.missing = []Fact{missing}
+		return a
 	}
-	if basis.Weight == "ideal, actual if lower" {
-		ideal, known := number("idealBodyWeight", "kg")
+	for _, c := range list {
+		next := atClearance(f, t, c)
 		switch {
-		case !known:
-			return q, "", Height
-		case !weighed:
-			return q, "", Weight
-		case ideal.Less(actual): // the formula is linear in the weight
-			value = value.Mul(ideal).Quo(actual)
+		case next.asks == "":
+			a.missing = append(a.missing, next.missing...)
+		case c.doubt != "":
+			a.missing = append(a.missing, c.doubt)
+		default:
+			return next
 		}
 	}
-	switch basis.Per {
-	case compendium.PerSurface:
-		surface, known := number("bodySurfaceArea", "m2")
-		if !known {
-			return q, "", Height
-		}
-		return value.Mul(quantity.MustNumber("1.73")).Quo(surface), "mL/min/{1.73_m2}", ""
-	case compendium.PerWeight:
-		if !weighed {
-			return q, "", Weight
-		}
-		return value.Quo(actual), "mL/min/kg", ""
-	}
-	return value, "mL/min", ""
+	return a
 }
 
-// bandFor is the band whose low end is the highest one not above the
-// clearance: published bands leave gaps between whole numbers (54 to 55).
-func bandFor(bands []compendium.RenalBand, clearance quantity.Number) (compendium.RenalBand, bool) {
-	var best compendium.RenalBand
-	bestLow, found := quantity.Int(-1), false
-	for _, b := range bands {
-		low := quantity.Int(0)
-		if b.Crcl.Low != "" {
-			low, _ = quantity.ParseNumber(b.Crcl.Low.String())
+// atClearance compares the order with the band of a clearance. Above a table
+// nothing changes only where its source says so; the highest band is the
+// usual dose, so an order within a daily limit that holds need not keep to it.
+func atClearance(f Facts, t limit, c clearance) answer {
+	bands, out := t.Value.Bands, answer{table: t, shown: "creatinine clearance " + c.shown()}
+	if beyond(bands, c.value) {
+		if !t.Value.NoChangeAbove {
+			out.missing = []Fact{TableLimit}
 		}
-		if !clearance.Less(low) && bestLow.Less(low) {
-			best, bestLow, found = b, low, true
-		}
+		return out
 	}
-	return best, found
-}
-
-// renal compares the order with the band of its clearance. Where the regimen
-// with normal kidneys is not told, an order that fits one of the tables
-// passes; one that fits none is found, with what each would ask.
-func renal(f Facts) []finding.Finding {
-	var advice, standings []string
-	shown := ""
-	for _, table := range renalBands(f) {
-		clearance, unit, _ := clearanceFor(f, table.Value.Clearance)
-		shown = "creatinine clearance " + notation.Code(clearance.Significant(3), unit)
-		if beyond(table.Value.Bands, clearance) {
-			return nil
-		}
-		band, ok := bandFor(table.Value.Bands, clearance)
-		var asks string
-		if !ok { // the table stops above it: the worst kidneys are the last to pass
-			shown += ", below every band of the drug table"
-			asks = "a dose and an interval that the prescriber states for this clearance"
-		} else if asks = asked(f, band); asks == "" {
-			return nil
-		}
-		if len(renalBands(f)) > 1 && table.regimen() != "" {
-			asks += " (" + table.regimen() + ")"
-		}
-		advice, standings = append(advice, asks), append(standings, table.Standing)
+	band, ok := bandFor(bands, c.value)
+	if !ok { // the table stops above it: the worst kidneys are the last to pass
+		out.shown += ", below every band of the drug table"
+		out.asks = "a dose and an interval that the prescriber states for this clearance"
+		return out
 	}
-	out := here(f.creatinine().Place, shown, strings.Join(advice, "; or "))
-	out[0].Standing = weakest(standings)
+	out.top = highest(bands, band)
+	list, missing := against(f, band, out.top)
+	if out.top {
+		if len(dailyMaximum(f)) == 0 && len(noDailyLimit(f)) == 0 {
+			return out
+		}
+		out.shown += ", in the highest band of the drug table: what it gives is the usual dose"
+	}
+	out.asks, out.missing = strings.Join(list, ", "), missing
 	return out
 }
 
-// beyond reports that the clearance lies above a table that only says what
-// to do below a value: nothing changes there.
-func beyond(bands []compendium.RenalBand, clearance quantity.Number) bool {
-	for _, b := range bands {
-		if b.Crcl.High == "" {
-			return false
+// usual are the facts that would tell which of several tables holds.
+func usual(tables []limit) []Fact {
+	var words []string
+	var out []Fact
+	for _, t := range tables {
+		if says := t.regimen(); says != "" {
+			words = append(words, says)
+			continue
 		}
-		high, err := quantity.ParseNumber(b.Crcl.High.String())
-		if err != nil || !high.Less(clearance) {
-			return false
-		}
+		out = append(out, t.hangsOn()...)
 	}
-	return true
+	if len(words) > 0 {
+		out = append(out, regimen(strings.Join(words, "; or ")))
+	}
+	return out
 }
 
-// asked is what the band asks for and the order does not have; "" when the
-// order keeps to it.
-func asked(f Facts, band compendium.RenalBand) string {
-	var out []string
-	one := quantity.Int(1)
-	for _, share := range []struct {
-		factor *compendium.Band
-		of     string
-	}{{band.DoseFactor, "the usual dose"}, {band.DailyDoseFactor, "the usual dose of a day"}} {
-		if share.factor == nil {
-			continue
+// adjust is the finding of the tables that ask for something.
+func adjust(f Facts, list []answer) []finding.Finding {
+	var advice, standings []string
+	gates := false
+	for _, a := range list {
+		asks := a.asks
+		if words := a.table.regimen(); len(list) > 1 && words != "" {
+			asks += " (" + words + ")"
 		}
-		if factor, err := share.factor.Quantity(); err == nil && factor.Low.Less(one) {
-			out = append(out, fmt.Sprintf("%s %% of %s", factor.Low.Mul(quantity.Int(100)).Decimal(), share.of))
-		}
+		advice, standings = append(advice, asks), append(standings, a.table.Standing)
+		gates = gates || a.table.Gates
 	}
-	for _, most := range []struct {
-		number string
-		band   *compendium.Band
-	}{{"dose", band.Dose}, {"dailyDose", band.DailyDose}, {"drugRatePerKg", band.Rate}} {
-		if most.band == nil {
-			continue
-		}
-		have := f.quantities()[most.number]
-		in, ok := inUnit(f, *most.band, have.Unit)
-		if !ok {
-			continue
-		}
-		allowed := in.High
-		if strings.Contains(most.band.Unit, "/kg") { // a dose by weight is rounded to what can be drawn up
-			allowed = allowed.Mul(one.Add(f.policy().Dose.BasisHold.Number))
-		}
-		if allowed.Less(have.Low) {
-			out = append(out, "a "+notation.Name(most.number)+" of at most "+notation.Code(in.High.Significant(4), have.Unit.Code()))
-		}
+	out := here(f.creatinine().Place, list[0].shown, strings.Join(advice, "; or "))
+	out[0].Standing = weakest(standings)
+	if !gates {
+		out[0].Detail = LoosenedDetail
 	}
-	if least, ok := spacing(band); ok {
-		have := f.quantities()["interval"]
-		if in, err := least.In(have.Unit); err == nil && have.Value.Less(in.Low) {
-			out = append(out, "an interval of at least "+notation.Code(in.Low.Decimal(), have.Unit.Code()))
-		}
-	}
-	if band.Note != "" {
-		out = append(out, band.Note)
-	}
-	return strings.Join(out, ", ")
-}
-
-// spacing is the least interval of a band.
-func spacing(band compendium.RenalBand) (quantity.Quantity, bool) {
-	for _, b := range []*compendium.Band{band.Interval, band.IntervalMin} {
-		if b != nil {
-			q, err := b.Quantity()
-			return q, err == nil
-		}
-	}
-	if band.TimesPerWeek == nil {
-		return quantity.Quantity{}, false
-	}
-	n, err := quantity.ParseNumber(band.TimesPerWeek.Value.String())
-	if err != nil || n.Sign() <= 0 {
-		return quantity.Quantity{}, false
-	}
-	days, _ := quantity.Int(7).Quo(n).Floor() // three times a week is every second day at the closest
-	return quantity.Point(quantity.Int(days), quantity.MustUnit("d")), true
+	return out
 }
 
 // kidneysMatter: the row says that the dose hangs on the kidneys, or that
@@ -243,47 +201,4 @@ func renalStale(f Facts) []finding.Finding {
 		return nil
 	}
 	return here(m.Place, fmt.Sprintf("creatinine %d days old", days), fresh)
-}
-
-// renalUnknown: what a band is chosen by, and what it is compared with.
-func renalUnknown(f Facts) []Fact {
-	tables := renalBands(f)
-	switch {
-	case len(tables) == 0:
-		return []Fact{TableLimit}
-	case !f.Has(Creatinine):
-		return []Fact{Creatinine}
-	}
-	var out []Fact
-	for _, table := range tables {
-		clearance, _, missing := clearanceFor(f, table.Value.Clearance)
-		if missing != "" {
-			return []Fact{missing}
-		}
-		if beyond(table.Value.Bands, clearance) {
-			continue
-		}
-		band, _ := bandFor(table.Value.Bands, clearance)
-		if _, stated := f.quantities()["interval"]; !stated {
-			if _, asks := spacing(band); asks {
-				out = append(out, Interval)
-			}
-		}
-		for _, x := range []struct {
-			band   *compendium.Band
-			number string
-			fact   Fact
-		}{{band.Dose, "dose", Dose}, {band.DailyDose, "dailyDose", DailyDose}, {band.Rate, "drugRatePerKg", DrugRate}} {
-			have, known := f.quantities()[x.number]
-			if x.band == nil {
-				continue
-			}
-			if !known || have.Disputed {
-				out = append(out, x.fact)
-			} else if _, ok := inUnit(f, *x.band, have.Unit); !ok {
-				out = append(out, TableLimit)
-			}
-		}
-	}
-	return out
 }

@@ -3,14 +3,18 @@ package verification
 import (
 	"slices"
 	"strings"
-	"unicode"
 
 	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
 
-// limit is one fact of the drug's row that may gate.
-type limit struct{ compendium.Fact }
+// limit is one fact of the drug's row that may gate. Unknown names what would
+// have to be known to tell whether it holds for the order.
+type limit struct {
+	compendium.Fact
+	unknown []string
+}
 
 // says names the authority: the site's own number first.
 func (l limit) says() string {
@@ -48,45 +52,82 @@ func weakest(standings []string) string {
 	return compendium.Sourced
 }
 
+// hangsOn are the facts that a limit hangs on of which nobody can tell whether
+// it holds. A limit of one component is no limit of the whole: the table does
+// not say how much of it the whole holds.
+func (l limit) hangsOn() []Fact {
+	var out []Fact
+	for _, need := range l.unknown {
+		fact := regimen(need)
+		switch need {
+		case "indication":
+			fact = Indication
+		case "age":
+			fact = Age
+		case "weight":
+			fact = Weight
+		case "dose":
+			fact = Dose
+		case "interval":
+			fact = Interval
+		}
+		if slices.ContainsFunc(l.AppliesTo, func(a compendium.Applies) bool { return a.Component != "" && strings.Contains(need, a.Component) }) {
+			fact = TableLimit
+		}
+		out = append(out, fact)
+	}
+	return out
+}
+
 // limits are the facts of a topic that may gate and hold for the order, and
 // those of which nobody can tell whether they hold. A limit of another
-// regimen is neither.
+// regimen is neither. One that a site put out of force is among them: it
+// gates one step below, see Reached.
 func limits(f Facts, topic string, populations ...string) (yes, unsure []limit) {
 	c := circumstance(f)
 	seen := map[string]bool{}
 	for _, population := range populations {
 		for _, fact := range f.drug().About(topic, population) {
-			if !fact.Gates || seen[fact.ID] {
+			if !fact.Gates && (fact.Override == nil || !fact.Override.Gated) || seen[fact.ID] {
 				continue
 			}
 			seen[fact.ID] = true
-			switch answer, _ := fact.Holds(c); answer {
+			switch answer, unknown := fact.Holds(c); answer {
 			case compendium.Yes:
-				yes = append(yes, limit{fact})
+				yes = append(yes, limit{fact, nil})
 			case compendium.Unknown:
-				unsure = append(unsure, limit{fact})
+				unsure = append(unsure, limit{fact, unknown})
 			}
 		}
 	}
 	return yes, unsure
 }
 
-// circumstance is what the order tells about its regimen. A method is never
-// guessed from a short time: what runs by a device or at a rate is an
-// infusion, and a push is what calls itself one.
-func circumstance(f Facts) compendium.Circumstance {
-	o := f.order()
-	c := compendium.Circumstance{Route: routeWord(o.Route.Name()), Quantities: map[string]quantity.Quantity{}}
-	for _, d := range o.Directions {
-		for _, word := range strings.FieldsFunc(strings.ToLower(d.Text), func(r rune) bool { return !unicode.IsLetter(r) }) {
-			if word == "push" || word == "bolus" {
-				c.Method = "push"
-			}
+// permitted are the least and the most of a number that the order as written
+// permits: the ends of a range, or of what follows from one. Where no range
+// is written it is the number itself, since the precision of a printed number
+// permits nothing.
+func permitted(f Facts, name string) (least, most quantity.Number) {
+	q := f.quantities()[name]
+	least, most = q.Value, q.Value
+	for _, s := range f.order().Stated {
+		if s.Quantity.IsPoint() || s.Witness == order.Record || s.Witness == order.Computed {
+			continue
+		}
+		if !q.Stated {
+			return q.Low, q.High
+		}
+		if in, err := s.Quantity.In(q.Unit); err == nil && s.Name == name {
+			least, most = quantity.Least(least, in.Low), quantity.Greatest(most, in.High)
 		}
 	}
-	if o.Device.Kind != "" && c.Method == "" {
-		c.Method = "infusion"
-	}
+	return least, most
+}
+
+// circumstance is what the order tells about its regimen.
+func circumstance(f Facts) compendium.Circumstance {
+	o := f.order()
+	c := compendium.Circumstance{Route: routeWord(o.Route.Name()), Method: method(o), Quantities: map[string]quantity.Quantity{}}
 	for _, i := range o.Indications {
 		if name := i.Name(); name != "" {
 			c.Indications = append(c.Indications, name)
@@ -100,7 +141,8 @@ func circumstance(f Facts) compendium.Circumstance {
 	}
 	for name, number := range map[string]string{"dose": "dose", "interval": "interval", "weight": "dosingWeight"} {
 		if q, ok := f.quantities()[number]; ok && !q.Disputed && q.Unit.Code() != "" {
-			c.Quantities[name] = quantity.Range(q.Low, q.High, q.Unit)
+			least, most := permitted(f, number)
+			c.Quantities[name] = quantity.Range(least, most, q.Unit)
 		}
 	}
 	if years := f.years(); years >= 0 {
@@ -120,29 +162,51 @@ func routeWord(name string) string {
 	return ""
 }
 
-// inUnit reads a band in a unit; a band per kg of body weight or per m² is
-// multiplied by the order's own weight or surface first.
+// inUnit reads a band in a unit, see readIn.
 func inUnit(f Facts, band compendium.Band, unit quantity.Unit) (quantity.Quantity, bool) {
 	q, err := band.Quantity()
 	if err != nil {
 		return quantity.Quantity{}, false
 	}
+	return readIn(f, q, unit)
+}
+
+// sizes are what a limit by body size is multiplied by.
+var sizes = []struct {
+	per, name string
+	fact      Fact
+}{{"/kg", "dosingWeight", Weight}, {"/m2", "bodySurfaceArea", Height}}
+
+// readIn reads a quantity in a unit; one per kg of body weight or per m² is
+// multiplied by the order's own weight or surface first.
+func readIn(f Facts, q quantity.Quantity, unit quantity.Unit) (quantity.Quantity, bool) {
 	if in, err := q.In(unit); err == nil {
 		return in, true
 	}
-	for per, name := range map[string]string{"/kg": "dosingWeight", "/m2": "bodySurfaceArea"} {
-		size, known := f.quantities()[name]
-		if !strings.Contains(band.Unit, per) || !known || size.Disputed {
+	for _, s := range sizes {
+		size, known := f.quantities()[s.name]
+		if !strings.Contains(q.Unit.Code(), s.per) || !known || size.Disputed {
 			continue
 		}
-		whole, err := quantity.ParseUnit(strings.Replace(band.Unit, per, "", 1))
+		whole, err := quantity.ParseUnit(strings.Replace(q.Unit.Code(), s.per, "", 1))
 		if err != nil {
 			continue
 		}
-		in := quantity.MustUnit(strings.TrimPrefix(per, "/")).FromBase(size.Unit.ToBase(size.Value))
+		in := quantity.MustUnit(strings.TrimPrefix(s.per, "/")).FromBase(size.Unit.ToBase(size.Value))
 		if out, err := quantity.Range(q.Low.Mul(in), q.High.Mul(in), whole).In(unit); err == nil {
 			return out, true
 		}
 	}
 	return quantity.Quantity{}, false
+}
+
+// unread is the fact without which a limit in a unit cannot be read: the size
+// of the body where the hospital can send it, else it is the table's own unit.
+func unread(f Facts, unit string) Fact {
+	for _, s := range sizes {
+		if size, known := f.quantities()[s.name]; strings.Contains(unit, s.per) && (!known || size.Disputed) {
+			return s.fact
+		}
+	}
+	return TableLimit
 }

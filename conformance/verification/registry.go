@@ -103,10 +103,10 @@ func doseRules() []Rule {
 		rule("dose-weight-implausible", facts(Case), nil, allOf(weightImplausible, statedWeightSlip)).using(Order),
 		rule("dose-weight-stale", facts(Order, Case, Age, Weight), sized, allOf(weightStale, statedWeightStale)).scoped(Order),
 		rule("dose-daily-above-maximum", facts(Case, Age, Quantities, DrugRow), nil, dailyMaximum).using(Order).lackingUnlessFound(noDailyLimit),
-		rule("dose-renal", facts(Case, Age, Quantities, DrugRow), renallyDosed, renal).using(Order, Creatinine, Weight).scoped(Case, Age, DrugRow).lacking(renalUnknown),
+		rule("dose-renal", facts(Case, Age, Quantities, DrugRow), renallyDosed, renal).using(Order, Creatinine, Weight).scoped(Case, Age, DrugRow).lackingUnlessFound(renalUnknown),
 		rule("dose-renal-stale", facts(Case, Age, DrugRow), kidneysMatter, renalStale).using(Creatinine),
-		rule("rate-diluent", facts(Order, DrugRow), diluentListed, diluentForbidden).using(Case).lackingUnlessFound(noDiluent),
-		rule("rate-diluent-unlisted", facts(Order, DrugRow), diluentChosen, diluentUnlisted).using(Case),
+		rule("rate-diluent", facts(Order, DrugRow), nil, diluentForbidden).using(Case).lackingUnlessFound(noDiluent),
+		rule("rate-diluent-unlisted", facts(Order, DrugRow), diluentChosen, diluentUnlisted).using(Case).lacking(noGoodDiluent),
 		rule("rate-gravity", facts(Order), isGravity, gravityDrug),
 		rule("rate-drop-factor-missing", facts(Order), isGravity, dropFactor),
 	}

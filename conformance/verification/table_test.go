@@ -36,3 +36,24 @@ func TestTheNumbersOfTheRulesAreThoseOfTheTables(t *testing.T) {
 	limit, _, _ = compendium.Lock("citrate", "picc", "adult", percent)
 	assert.Equal(t, "block", limit.Gate)
 }
+
+// Above a table of bands an order passes only where the source says that
+// nothing changes there. Penicillin G's says the contrary (half the dose every
+// 4 to 5 h with uraemia), aztreonam's is silent; milrinone's points end at 50.
+func TestWhatStandsAboveTheHighestBand(t *testing.T) {
+	says := map[string]bool{"cefepime-011": true, "cefepime-012": true, "cefepime-013": true, // cefepime-010: adjust at 60 mL/min or less
+		"ceftazidime-010": true, // ceftazidime-009: reduce at 50 mL/min or less
+		"cidofovir-013":   true, // contraindicated at or below 55 mL/min
+		"ampicillin-009":  false, "aztreonam-007": false, "cefazolin-012": false, "cefoxitin-006": false, "dalbavancin-005": false,
+		"milrinone-007": false, "penicillin-g-potassium-015": false, "voriconazole-008": false}
+	seen := map[string]bool{}
+	for _, d := range compendium.Embedded().Drugs {
+		for _, f := range d.Facts {
+			if len(f.Value.Bands) > 0 && beyond(f.Value.Bands, quantity.Int(1000)) {
+				seen[f.ID] = f.Value.NoChangeAbove
+			}
+			assert.False(t, f.Value.NoChangeAbove && !beyond(f.Value.Bands, quantity.Int(1000)), "%s has nothing above it", f.ID)
+		}
+	}
+	assert.Equal(t, says, seen)
+}

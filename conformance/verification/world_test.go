@@ -154,7 +154,7 @@ func base() *world {
 		Services:        []order.Service{{Kind: "laboratory", Status: "active", Recipients: []string{"clinic"}, Place: place("service[0]")}, {Kind: "access-plan", Place: place("service[1]")}},
 		Related:         []order.Order{lock("heparin", "10", "[USP'U]/mL")}}
 	w.numbers = order.Quantities{"dose": settled("2", "g"), "volume": settled("100", "mL"), "duration": settled("30", "min"), "interval": settled("8", "h"),
-		"dailyDose": settled("6", "g/d"), "creatinineClearance": settled("95", "mL/min")}
+		"dailyDose": settled("6", "g/d"), "creatinineClearance": settled("95", "mL/min"), "idealBodyWeight": settled("66", "kg")}
 	zone, err := schedule.LoadZones().Zone("America/New_York")
 	if err != nil {
 		panic(err)

@@ -45,6 +45,7 @@ type Value struct {
 	Bands                                  []RenalBand
 	Clearance                              *Basis
 	NoChange                               bool // the source says: no change with the kidneys
+	NoChangeAbove                          bool // the source says: no change above the highest of the bands
 	Strengths                              []Band
 	List                                   []string // codes of carrier fluids, see Carriers
 	Containing                             []string // solutes: any fluid with one of them
