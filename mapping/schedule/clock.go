@@ -6,15 +6,41 @@ import (
 	"time"
 )
 
+// mostPerDay bounds the clock times of a day: one a minute.
+const mostPerDay = 24 * 60
+
+// clockTimes are the times of day that the timing states, or those of the
+// events of the day that it names.
+func (t Timing) clockTimes(clocks Clocks) ([]time.Duration, error) {
+	if len(t.TimesOfDay) > mostPerDay || len(t.When) > mostPerDay {
+		return nil, unplaced("the order names more than %d times of day", mostPerDay)
+	}
+	if len(t.When) > 0 {
+		return t.eventTimes(clocks)
+	}
+	return sortedTimes(t.TimesOfDay)
+}
+
+// sortedTimes reads FHIR times. One digit for the hour, 24:00 and a second
+// 60 are no time of day.
+func sortedTimes(list []string) ([]time.Duration, error) {
+	var out []time.Duration
+	for _, s := range list {
+		at, err := time.Parse("15:04:05", s)
+		if err != nil || s[2] != ':' || strings.Contains(s, ",") {
+			return nil, unplaced("the time of day %.20q is not a time such as 09:00:00", s)
+		}
+		out = append(out, at.Sub(at.Truncate(oneDay)))
+	}
+	return distinct(out), nil
+}
+
 // paceOfClock reads times of day and days of the week. FHIR R4 infers "every
 // day, as filtered by dayOfWeek" from timeOfDay; a frequency and period sent
 // beside them must say the same, or else nobody knows which is meant.
-func paceOfClock(t Timing) (Pace, error) {
-	p := Pace{Days: 1}
+func paceOfClock(t Timing, times []time.Duration) (Pace, error) {
+	p := Pace{Days: 1, Times: times}
 	var err error
-	if p.Times, err = sortedTimes(t.TimesOfDay); err != nil {
-		return Pace{}, err
-	}
 	for _, d := range t.DaysOfWeek {
 		w, ok := weekdays[strings.ToLower(d)]
 		if !ok {
@@ -45,6 +71,11 @@ func (p *Pace) atTimes(t Timing) error {
 	low, _ := t.Period.Base()
 	if days, ok := wholeDays(low); ok {
 		p.Days = days
+		return p.atMost(t.Frequency, len(p.Times))
+	}
+	if months, ok := wholeMonths(t.Period); ok {
+		p.Days, p.Months = 0, months
+		p.sayMonthly()
 		return p.atMost(t.Frequency, len(p.Times))
 	}
 	// "Every 8 hours at 06:00, 14:00 and 22:00": the times must fill the day.
@@ -108,11 +139,10 @@ func (p Pace) slots(first time.Duration) []time.Duration {
 	if len(p.Times) > 0 {
 		return p.Times
 	}
-	const day = 24 * time.Hour
 	n := time.Duration(p.perDay())
 	var out []time.Duration
 	for k := range n {
-		out = append(out, (first+k*day/n)%day)
+		out = append(out, (first+k*oneDay/n)%oneDay)
 	}
 	slices.Sort(out)
 	return out

@@ -2,20 +2,19 @@ package schedule
 
 import (
 	"fmt"
-	"slices"
-	"strings"
 	"time"
 
 	"weir.example/weir/mapping/quantity"
 )
 
 // Pace is how a timing steps from dose to dose. Either Cycle is set and the
-// steps are elapsed time, or Days or Weeks is set and they follow the wall
-// clock.
+// steps are elapsed time, or Days, Weeks or Months is set and they follow the
+// wall clock.
 type Pace struct {
 	Cycle    time.Duration   // elapsed: the period
 	PerCycle int             // elapsed: doses in it, evenly spaced
 	Days     int             // wall clock: every so many days
+	Months   int             // wall clock: every so many months, on the day of the month of the first dose
 	Weeks    int             // wall clock with Weekday: every so many weeks, Monday first
 	Times    []time.Duration // wall clock: times of day since midnight, sorted; empty: PerDay from the first dose
 	Weekday  []time.Weekday  // wall clock: only on these days
@@ -27,15 +26,15 @@ type Pace struct {
 func (p Pace) Elapsed() bool { return p.Cycle > 0 }
 
 // Interval is the usual distance between doses, rounded down to the
-// nanosecond; 0 when days of the week make it uneven.
+// nanosecond; 0 when days of the week or months make it uneven.
 func (p Pace) Interval() time.Duration {
 	switch {
 	case p.Cycle > 0:
 		return p.Cycle / time.Duration(p.PerCycle)
-	case len(p.Weekday) > 0:
+	case len(p.Weekday) > 0 || p.Months > 0:
 		return 0
 	}
-	return time.Duration(p.Days) * 24 * time.Hour / time.Duration(p.perDay())
+	return time.Duration(p.Days) * oneDay / time.Duration(p.perDay())
 }
 
 func (p Pace) perDay() int { return max(len(p.Times), p.PerDay, 1) }
@@ -48,65 +47,82 @@ func (p *Pace) sayEvenly() {
 	}
 }
 
-// Unplaced is the reason why a timing gives no instants.
-type Unplaced struct{ Reason string }
-
-func (u *Unplaced) Error() string { return u.Reason }
-
-func unplaced(format string, args ...any) error { return &Unplaced{fmt.Sprintf(format, args...)} }
+func (p *Pace) sayMonthly() {
+	p.say("a month is no fixed distance: each dose is on the day of the month of the first one, in a shorter month on its last day")
+}
 
 func elapsedPace(cycle time.Duration, times int) Pace { return Pace{Cycle: cycle, PerCycle: times} }
 
 var weekdays = map[string]time.Weekday{"mon": time.Monday, "tue": time.Tuesday, "wed": time.Wednesday, "thu": time.Thursday,
 	"fri": time.Friday, "sat": time.Saturday, "sun": time.Sunday}
 
-// PaceOf reads how a timing repeats. The error is an *Unplaced that says in
-// words why the doses cannot be placed: the timing does not say how often,
-// leaves a range, or contradicts itself. Nothing is guessed.
-func PaceOf(t Timing) (Pace, error) {
-	switch {
-	case !t.Repeats():
+// PaceOf reads how a timing repeats, at a site that has set no clock times.
+func PaceOf(t Timing) (Pace, error) { return PaceAt(t, nil) }
+
+// PaceAt reads how a timing repeats, with the clock times that the site has
+// set. The error is an *Unplaced that says in words why the doses cannot be
+// placed: the timing does not say how often, leaves a range, names an event
+// without a clock time, or contradicts itself. Nothing is guessed.
+func PaceAt(t Timing, clocks Clocks) (Pace, error) {
+	if !t.Repeats() {
 		return Pace{}, unplaced("the order does not say how often a dose is given")
-	case t.FrequencyMax > 0 && t.FrequencyMax != max(t.Frequency, 1), !t.PeriodMax.Absent() && !sameTime(t.Period, t.PeriodMax):
-		return Pace{}, unplaced("the order leaves a range for how often a dose is given")
-	case len(t.When) > 1 || len(t.When) > 0 && (len(t.TimesOfDay) > 0 || t.Frequency > 1):
-		return Pace{}, unplaced("the order ties doses to events of the day (%s) and gives no clock times for them", strings.Join(t.When, ", "))
 	}
-	p, err := paceOfRepeat(t)
+	if err := t.repeatFault(); err != nil {
+		return Pace{}, err
+	}
+	if err := clocks.fault(); err != nil {
+		return Pace{}, err
+	}
+	if t.Ranged() {
+		return Pace{}, unplaced("the order leaves a range for how often a dose is given")
+	}
+	p, err := paceOfRepeat(t, clocks)
 	if err != nil || t.Code == "" {
 		return p, err
 	}
-	byCode, err := paceOfCode(t.Code)
-	if err != nil {
-		if t.Period.Absent() && len(t.DaysOfWeek)+len(t.TimesOfDay) == 0 {
-			return Pace{}, err
-		}
+	shape, known := shapeOfCode(t.Code)
+	switch alone := p.Days == 0 && p.Cycle == 0 && p.Months == 0; {
+	case !alone && !known:
 		return p, nil // a local code beside a full repeat adds nothing
-	}
-	if p.Days == 0 && p.Cycle == 0 {
-		return byCode, nil
-	}
-	if a, b := p.Interval(), byCode.Interval(); a != b && len(p.Weekday) == 0 {
+	case !alone && !p.agrees(shape):
 		return Pace{}, unplaced("the timing code %s and the repeat of the same timing give different times between doses", t.Code)
+	case !alone:
+		return p, nil
+	case known && t.Frequency > 0 && t.Frequency != max(shape.PerDay, shape.PerCycle):
+		return Pace{}, unplaced("the timing code %s and the number of doses beside it differ", t.Code)
 	}
-	return p, nil
+	return paceOfCode(t.Code, clocks)
+}
+
+// agrees reports whether a timing code asks for the same as the repeat beside
+// it. FHIR R4: the code is a complete statement of what the structured data
+// say, the bounds apart.
+func (p Pace) agrees(code Pace) bool {
+	switch {
+	case p.Months > 0 || code.Months > 0:
+		return p.Months == code.Months && p.perDay() == code.perDay()
+	case len(p.Weekday) == 0:
+		return p.Interval() == code.Interval()
+	case code.Elapsed():
+		return false
+	case code.Days == 1: // so many on each of these days
+		return p.Weeks == 1 && p.perDay() == code.perDay()
+	}
+	return code.Days == 7*p.Weeks && len(p.Weekday)*p.perDay() == code.perDay()
 }
 
 // paceOfRepeat reads Timing.repeat. The zero Pace without an error means that
 // only the code can tell.
-func paceOfRepeat(t Timing) (Pace, error) {
-	if len(t.TimesOfDay)+len(t.DaysOfWeek) > 0 {
-		return paceOfClock(t)
-	}
-	if !t.Period.Absent() {
+func paceOfRepeat(t Timing, clocks Clocks) (Pace, error) {
+	times, err := t.clockTimes(clocks)
+	switch {
+	case err != nil:
+		return Pace{}, err
+	case len(times)+len(t.DaysOfWeek) > 0:
+		return paceOfClock(t, times)
+	case !t.Period.Absent():
 		return paceOfPeriod(t)
-	}
-	if len(t.When) == 1 {
-		p := Pace{Days: 1, PerDay: 1}
-		p.say("the order names an event of the day (" + t.When[0] + ") and no clock time: the time of day of the first dose is kept")
-		return p, nil
-	}
-	if t.Code != "" {
+	case t.Code != "":
 		return Pace{}, nil
 	}
 	return Pace{}, unplaced("the order gives a number of doses without the time in which they are given")
@@ -122,12 +138,18 @@ func paceOfPeriod(t Timing) (Pace, error) {
 	}
 	switch code := t.Period.Unit.Code(); code {
 	case "mo", "a":
-		return Pace{}, unplaced("a month or a year is no fixed distance between doses: the dates are needed")
+		months, ok := wholeMonths(t.Period)
+		if !ok || frequency > 1 {
+			return Pace{}, unplaced("a month or a year is no fixed distance between doses: the dates are needed")
+		}
+		p := Pace{Months: months, PerDay: 1}
+		p.sayMonthly()
+		return p, nil
 	case "d", "wk":
 		if days, ok := wholeDays(low); ok {
 			p := Pace{Days: 1, PerDay: 1}
 			switch {
-			case frequency%days == 0 && frequency/days <= 24*60:
+			case frequency%days == 0 && frequency/days <= mostPerDay:
 				p.PerDay = frequency / days
 			case days%frequency == 0:
 				p.Days = days / frequency
@@ -159,21 +181,23 @@ func wholeDays(seconds quantity.Number) (int, bool) {
 	return int(n), ok && days.IsInt() && n > 0 && n <= 366
 }
 
-func sameTime(a, b quantity.Quantity) bool {
-	low, _ := a.Base()
-	_, high := b.Base()
-	return !a.Absent() && low.Equal(high)
+func isOneDay(q quantity.Quantity) bool {
+	low, high := q.Base()
+	return low.Equal(quantity.Int(86400)) && high.Equal(low)
 }
 
-func sortedTimes(list []string) ([]time.Duration, error) {
-	var out []time.Duration
-	for _, s := range list {
-		at, err := time.Parse("15:04:05", s)
-		if err != nil {
-			return nil, unplaced("the time of day %.20q is not a time such as 09:00:00", s)
-		}
-		out = append(out, time.Duration(at.Hour())*time.Hour+time.Duration(at.Minute())*time.Minute+time.Duration(at.Second())*time.Second)
+// wholeMonths is a period in months or years as whole months, up to a
+// hundred years.
+func wholeMonths(q quantity.Quantity) (int, bool) {
+	n, fits := q.Low.Floor()
+	if !fits || !q.IsPoint() || !q.Low.IsInt() || n < 1 || n > longestCourse/366*12 {
+		return 0, false
 	}
-	slices.Sort(out)
-	return slices.Compact(out), nil
+	switch q.Unit.Code() {
+	case "mo":
+		return int(n), true
+	case "a":
+		return int(12 * n), n <= longestCourse/366
+	}
+	return 0, false
 }

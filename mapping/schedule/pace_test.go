@@ -65,7 +65,9 @@ func TestWhatCannotBePlacedIsNotGuessed(t *testing.T) {
 		{"a range of frequencies", "range", schedule.Timing{Frequency: 3, FrequencyMax: 4, Period: every("1", "d")}},
 		{"a range of periods", "range", schedule.Timing{Frequency: 1, Period: every("6", "h"), PeriodMax: every("8", "h")}},
 		{"3 a week without days", "neither the days nor the times", schedule.Timing{Frequency: 3, Period: every("1", "wk")}},
-		{"once a month", "no fixed distance", schedule.Timing{Frequency: 1, Period: every("1", "mo")}},
+		{"twice a month", "no fixed distance", schedule.Timing{Frequency: 2, Period: every("1", "mo")}},
+		{"half a month", "no fixed distance", schedule.Timing{Frequency: 1, Period: every("0.5", "mo")}},
+		{"a day of the week each month", "do not fit", schedule.Timing{Frequency: 1, Period: every("1", "mo"), DaysOfWeek: []string{"mon"}}},
 		{"a frequency without a period", "without the time", schedule.Timing{Frequency: 2}},
 		{"a period of nothing", "above zero", schedule.Timing{Frequency: 1, Period: every("0", "h")}},
 		{"a period below zero", "above zero", schedule.Timing{Frequency: 1, Period: every("-8", "h")}},
@@ -80,6 +82,26 @@ func TestWhatCannotBePlacedIsNotGuessed(t *testing.T) {
 		{"more than a week", "timing code", schedule.Timing{Code: "Q169H"}},
 		{"code against repeat", "different times", schedule.Timing{Code: "Q8H", Frequency: 1, Period: every("12", "h")}},
 		{"two meals", "events of the day", schedule.Timing{When: []string{"CM", "CV"}}},
+		{"bedtime, and nobody knows when that is", "events of the day (at bedtime)", schedule.Timing{When: []string{"HS"}}},
+		{"a code of a part of the day", "event of the day (in the morning)", schedule.Timing{Code: "AM"}},
+		{"the afternoon or evening", "in the afternoon or evening", schedule.Timing{Code: "PM"}},
+		{"the code for bedtime", "at bedtime", schedule.Timing{Code: "BED"}},
+		{"an event of the day that is none", "not one that FHIR R4 lists", schedule.Timing{When: []string{"ELEVENSES"}}},
+		{"a code of two doses and a frequency of three", "differ", schedule.Timing{Code: "BID", Frequency: 3}},
+		{"a code of one dose a day on days of two doses", "different times", schedule.Timing{Code: "QD", Frequency: 2, Period: every("1", "d"), DaysOfWeek: []string{"mon"}}},
+		{"a weekly code on two days", "different times", schedule.Timing{Code: "WK", DaysOfWeek: []string{"mon", "thu"}}},
+		{"a monthly code and a weekly period", "different times", schedule.Timing{Code: "MO", Frequency: 1, Period: every("4", "wk")}},
+		{"a code of hours with a leading zero", "timing code", schedule.Timing{Code: "Q08H"}},
+		{"an hour of one digit", "time of day", schedule.Timing{TimesOfDay: []string{"9:00:00"}}},
+		{"the hour 24", "time of day", schedule.Timing{TimesOfDay: []string{"24:00:00"}}},
+		{"a leap second", "time of day", schedule.Timing{TimesOfDay: []string{"23:59:60"}}},
+		{"times of day and events (tim-10)", "both clock times and events", schedule.Timing{TimesOfDay: []string{"09:00:00"}, When: []string{"HS"}}},
+		{"minutes without an event (tim-9)", "names no event", schedule.Timing{TimesOfDay: []string{"09:00:00"}, Offset: time.Minute}},
+		{"minutes from a meal itself (tim-9)", "before or after", schedule.Timing{When: []string{"CM"}, Offset: time.Minute}},
+		{"minutes of a whole day", "a day or more", schedule.Timing{When: []string{"ACM"}, Offset: 24 * time.Hour}},
+		{"a longest period without a shortest (tim-6)", "no shortest", schedule.Timing{Frequency: 1, PeriodMax: every("8", "h")}},
+		{"a longest period below the shortest", "shorter than the shortest", schedule.Timing{Frequency: 1, Period: every("8", "h"), PeriodMax: every("6", "h")}},
+		{"more at least than at most", "at least 4 and at most 3", schedule.Timing{Frequency: 4, FrequencyMax: 3, Period: every("1", "d")}},
 	} {
 		_, err := schedule.PaceOf(c.timing)
 		var u *schedule.Unplaced
@@ -99,7 +121,8 @@ func TestAssumptionsAreSaid(t *testing.T) {
 		{schedule.Timing{Code: "BID"}, "2 doses a day without clock times: spaced evenly over the day from the first dose"},
 		{schedule.Timing{Frequency: 3, Period: every("1", "d")}, "3 doses a day without clock times: spaced evenly over the day from the first dose"},
 		{schedule.Timing{Frequency: 2, Period: every("24", "h")}, "2 doses in each period: spaced evenly"},
-		{schedule.Timing{When: []string{"HS"}}, "the order names an event of the day (HS) and no clock time: the time of day of the first dose is kept"},
+		{schedule.Timing{Code: "MO"}, "a month is no fixed distance: each dose is on the day of the month of the first one, in a shorter month on its last day"},
+		{schedule.Timing{Frequency: 1, Period: every("1", "mo")}, "a month is no fixed distance: each dose is on the day of the month of the first one, in a shorter month on its last day"},
 	} {
 		p, err := schedule.PaceOf(c.timing)
 		require.NoError(t, err)

@@ -12,6 +12,10 @@ import (
 	"time"
 )
 
+// ZoneVersion is the release of the IANA Time Zone Database that is embedded.
+// A test ties it to the SHA-256 of the file and to facts of that release.
+const ZoneVersion = "2025c"
+
 //go:embed tz/zoneinfo.zip
 var zoneFile []byte
 
@@ -86,31 +90,63 @@ func (z *Zones) Zone(name string) (Zone, error) {
 	return zone, nil
 }
 
-// Wall is the instant at which a clock in the zone shows the date and the
-// time since midnight. In the gap when clocks go forward the clock never
-// shows it: the instant is as long after midnight as it would have been
-// without the change, so the dose is not early and not lost. In the overlap
-// when clocks go back it is shown twice: the first is meant. Either is
-// reported, so that both times can be shown.
-func (z Zone) Wall(year int, month time.Month, day int, since time.Duration) (at time.Time, gap, overlap bool) {
+// Moment is where a wall-clock time of a date falls. In a gap, when clocks go
+// forward, no clock shows the time: At is as long after midnight as it would
+// have been without the change, so the dose is not early and not lost. In an
+// overlap, when clocks go back, it is shown twice: At is the first. Other is
+// the second meaning, for a person to see: in an overlap the second instant,
+// in a gap the time read with the offset after the change, which lies before
+// At. It is zero when there is neither.
+type Moment struct {
+	At, Other    time.Time
+	Gap, Overlap bool
+}
+
+// Place finds the wall-clock time that lies so long after midnight of a date;
+// since may be negative or longer than a day.
+func (z Zone) Place(year int, month time.Month, day int, since time.Duration) Moment {
 	naive := time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Add(since)
 	// The offsets in force well before and well after the wall time.
 	_, before := naive.Add(-30 * time.Hour).In(z.Location).Zone()
 	_, after := naive.Add(30 * time.Hour).In(z.Location).Zone()
 	first := naive.Add(-time.Duration(before) * time.Second).In(z.Location)
+	if before == after && wallOf(first).Equal(naive) {
+		return Moment{At: first}
+	}
 	later := naive.Add(-time.Duration(after) * time.Second).In(z.Location)
-	shows := func(t time.Time) bool {
-		y, m, d := t.Date()
-		h, mi, s := t.Clock()
-		return time.Date(y, m, d, h, mi, s, t.Nanosecond(), time.UTC).Equal(naive)
-	}
+	shownFirst, shownLater := wallOf(first).Equal(naive), wallOf(later).Equal(naive)
 	switch {
-	case shows(first):
-		return first, false, before != after && shows(later) && !first.Equal(later)
-	case shows(later):
-		return later, false, false
+	case shownFirst && shownLater && !first.Equal(later):
+		return Moment{At: first, Other: later, Overlap: true}
+	case shownFirst:
+		return Moment{At: first}
+	case shownLater:
+		return Moment{At: later}
 	}
-	return first, true, false
+	return Moment{At: first, Other: later, Gap: true}
+}
+
+// from is Place for a course that begins at an instant: of a time shown twice
+// the second is meant when only the first lies before the beginning.
+func (z Zone) from(start time.Time, year int, month time.Month, day int, since time.Duration) Moment {
+	m := z.Place(year, month, day, since)
+	if m.Overlap && m.At.Before(start) && !m.Other.Before(start) {
+		m.At, m.Other = m.Other, m.At
+	}
+	return m
+}
+
+// wallOf is what the clock shows, as if it were UTC.
+func wallOf(t time.Time) time.Time {
+	_, offset := t.Zone()
+	return t.UTC().Add(time.Duration(offset) * time.Second)
+}
+
+// Wall is the instant of Place, and whether the clock never shows the time or
+// shows it twice.
+func (z Zone) Wall(year int, month time.Month, day int, since time.Duration) (at time.Time, gap, overlap bool) {
+	m := z.Place(year, month, day, since)
+	return m.At, m.Gap, m.Overlap
 }
 
 // SinceMidnight is the wall-clock time of t in the zone.

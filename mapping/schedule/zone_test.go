@@ -119,3 +119,15 @@ func TestTheHashIsThatOfTheFile(t *testing.T) {
 	sum := sha256.Sum256(data)
 	assert.Equal(t, hex.EncodeToString(sum[:]), schedule.LoadZones().Hash())
 }
+
+// The release is told by the hash of the file and by a fact that 2025b did
+// not have: northern Baja California kept summer time in 1962
+// (IANA tz NEWS, release 2025c).
+func TestTheReleaseOfTheZoneData(t *testing.T) {
+	assert.Equal(t, "2025c", schedule.ZoneVersion)
+	assert.Equal(t, "8f55634d05f8bca1f7bc7c69c5933428c69357e0bdf565e5ba224e3f88ff12e8", schedule.LoadZones().Hash(), "new zone data: give their release in ZoneVersion, in tz/README.md and here")
+	readme, err := os.ReadFile("tz/README.md")
+	require.NoError(t, err)
+	assert.Contains(t, string(readme), "release "+schedule.ZoneVersion)
+	assert.Equal(t, "1962-07-01T05:00:00-07:00", instant(t, "1962-07-01T12:00:00Z").In(zone(t, "America/Tijuana").Location).Format(time.RFC3339))
+}
