@@ -11,11 +11,15 @@ import (
 // block resting on a recalled number only holds until a pharmacist has
 // signed the table it stands in, that a site may set its own, and that what
 // lies between the table's number and the site's looser one is one step
-// below the rule's, down to warn. What the program computes itself rests on
-// no table.
+// below the rule's, down to warn. A table value that asks for less than its
+// rule does (AtMost) lowers the rule's gate before all of that. What the
+// program computes itself rests on no table.
 func gateOf(f finding.Finding, ref policy.Reference) finding.Gate {
 	row, _ := finding.Lookup(f.Code)
 	own := ref.Policy.Gate(f.Code, row.Gate)
+	if f.AtMost != finding.NoGate {
+		own, row.Gate = weaker(own, f.AtMost), weaker(row.Gate, f.AtMost)
+	}
 	if f.Detail == verification.LoosenedDetail {
 		return stepBelow(own, row.Gate)
 	}

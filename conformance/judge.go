@@ -23,6 +23,7 @@ type Input struct {
 	Now       time.Time
 	Stage     finding.Stage
 	Lenient   bool
+	Line      int // of the NDJSON file whose line the document is, from 1; 0 when it is none. Faults are placed in the file, findings in the document
 }
 
 // Judgement is faults when the document could not be accepted, else one
@@ -34,11 +35,11 @@ type Judgement struct {
 
 // Judge runs all steps on one document.
 func Judge(in Input) Judgement {
-	doc, faults := element.Read(in.Document, element.Limit{})
-	if len(faults) > 0 {
-		return Judgement{Faults: faults}
+	doc, faults := accept(in.Document, min(in.Line, 1), in.Judges)
+	if len(faults) > 0 && in.Line > 1 {
+		_, faults = accept(in.Document, in.Line, in.Judges) // again, with places of the file
 	}
-	if faults = schema.Check(doc, in.Judges...); len(faults) > 0 {
+	if len(faults) > 0 {
 		return Judgement{Faults: faults}
 	}
 	readCases := r4.ReadCases
@@ -47,10 +48,12 @@ func Judge(in Input) Judgement {
 	}
 	cases, faults := readCases(doc, in.Now)
 	if len(faults) > 0 {
+		for i := range faults {
+			faults[i].Place.Line += max(in.Line-1, 0)
+		}
 		return Judgement{Faults: faults}
 	}
-	sum := sha256.Sum256(in.Document)
-	document := hex.EncodeToString(sum[:])
+	document := Hash(in.Document)
 	var out []worksheet.Worksheet
 	for _, c := range cases {
 		c.Held = held(c.Held, in.Held)
@@ -60,6 +63,27 @@ func Judge(in Input) Judgement {
 		}
 	}
 	return Judgement{Worksheets: out}
+}
+
+// accept reads a document and judges whether it is FHIR R4. Line is its line
+// in an NDJSON file, 0 when it is no line of one.
+func accept(data []byte, line int, judges []schema.Judge) (*element.Document, []finding.Finding) {
+	doc, faults := (*element.Document)(nil), []finding.Finding(nil)
+	if line > 0 {
+		doc, faults = element.ReadLine(data, element.Limit{}, line)
+	} else {
+		doc, faults = element.Read(data, element.Limit{})
+	}
+	if len(faults) > 0 {
+		return doc, faults
+	}
+	return doc, schema.Check(doc, judges...)
+}
+
+// Hash is how a document is named in an answer: its SHA-256 in hex.
+func Hash(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
 }
 
 // held joins what the document says was prepared with what the caller holds.
@@ -75,9 +99,13 @@ func held(read, given order.Held) order.Held {
 // nightly job calls it on a stored case with a new clock.
 func JudgeCase(c order.Case, ref policy.Reference, now time.Time, at finding.Stage) []worksheet.Worksheet {
 	ref = ref.At(now)
-	out := make([]worksheet.Worksheet, 0, len(c.Orders))
+	states := make([]*state, 0, len(c.Orders))
 	for _, o := range c.Orders {
-		s := prepare(c, o, ref, now)
+		states = append(states, prepare(c, o, ref, now))
+	}
+	layOut(states) // all orders share the patient's line
+	out := make([]worksheet.Worksheet, 0, len(states))
+	for _, s := range states {
 		out = append(out, s.worksheet(at))
 	}
 	return out

@@ -3,6 +3,7 @@ package conformance
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"weir.example/weir/conformance/verification"
@@ -35,9 +36,14 @@ func (s *state) quantities() map[string]worksheet.Quantity {
 		out[name] = worksheet.Quantity{Value: s.local(at), Expression: s.order.TimingPlace.Expression, Derivation: []worksheet.Derivation{{Formula: formula,
 			Inputs: []worksheet.Input{{Name: "start", Value: s.local(p.FirstHomeDose), Expression: s.order.TimingPlace.Expression}}, Text: formula + " = " + notation.Instant(at.In(s.zone.Location), s.zone.Name)}}}
 	}
-	ends("endsAt", p.EndsAt, "end = start + infusion time, elapsed")
+	end := "end = start + infusion time, elapsed"
+	if p.SetFrom == "pump-step" {
+		end = "end = start + volume ÷ rate as the pump can be set, elapsed"
+	}
+	ends("endsAt", p.EndsAt, end)
 	ends("endsEarliest", p.EndsEarliest, "earliest end = start + infusion time ÷ (1 + device tolerance), elapsed")
 	ends("endsLatest", p.EndsLatest, "latest end = start + infusion time ÷ (1 − device tolerance), elapsed")
+	s.useNumbers(out)
 	return out
 }
 
@@ -80,7 +86,8 @@ func (s *state) local(t time.Time) string {
 func (s *state) schedule() worksheet.Schedule {
 	p := s.plan
 	w := worksheet.Schedule{FirstHomeDose: s.local(p.FirstHomeDose), LastDose: s.local(p.LastDose), DoseCount: len(p.HomeDoses), Zone: s.zone.Name,
-		Complete: p.Complete, Doses: []string{}, EndsAt: s.local(p.EndsAt), EndsEarliest: s.local(p.EndsEarliest), EndsLatest: s.local(p.EndsLatest)}
+		Complete: p.Complete, Doses: []string{}, EndsAt: s.local(p.EndsAt), EndsEarliest: s.local(p.EndsEarliest), EndsLatest: s.local(p.EndsLatest),
+		FirstHomeEarliest: s.local(p.FirstEarliest), FirstHomeLatest: s.local(p.FirstLatest), HomeLeast: p.HomeLeast, HomeMost: p.HomeMost}
 	for _, at := range p.HomeDoses {
 		w.Doses = append(w.Doses, s.local(at))
 	}
@@ -93,6 +100,12 @@ func (s *state) schedule() worksheet.Schedule {
 	}
 	if text := s.window(); text != "" {
 		w.Says = append(w.Says, text)
+	}
+	if text := s.emitted(); text != "" {
+		w.Says = append(w.Says, text)
+	}
+	if list, text := s.remaining(); text != "" {
+		w.Remaining, w.Says = list, append(w.Says, text)
 	}
 	return w
 }
@@ -119,11 +132,18 @@ func (s *state) deliveries() []worksheet.Delivery {
 	out := []worksheet.Delivery{}
 	for _, d := range s.plan.Deliveries {
 		says := d.Says
-		if d.StartBefore.IsZero() {
+		switch {
+		case !d.StartBefore.IsZero():
+		case d.Use.Lot != "" || !d.Use.Made.IsZero() && !d.Use.Assumed:
+			says = strings.TrimPrefix(d.Says+"; the prepared units are not dated: neither their record nor category and stability together tell until when they may be started", "; ")
+		default:
 			says = cmp.Or(d.Says, "start before and finish by are fixed once the units are prepared")
 		}
+		if d.NoData {
+			says += "; no data on how long its units last: only the longest delivery of the policy bounds it"
+		}
 		out = append(out, worksheet.Delivery{Arrival: s.local(d.Arrival), StartBefore: s.local(d.StartBefore), Units: d.Units, DaysSupply: d.DaysSupply,
-			FirstDose: s.local(d.FirstDose), LastDose: s.local(d.LastDose), Says: says})
+			FinishBy: s.local(d.FinishBy), Use: s.useLines(d.Use), FirstDose: s.local(d.FirstDose), LastDose: s.local(d.LastDose), Says: says})
 	}
 	return out
 }

@@ -38,6 +38,7 @@ type state struct {
 	kit       []fulfillment.KitItem
 	tasks     []fulfillment.Task
 	unread    []order.Unused
+	line      *verification.Line // among all infusions of the patient; nil until all are prepared
 }
 
 func prepare(c order.Case, o order.Order, ref policy.Reference, now time.Time) *state {
@@ -352,6 +353,9 @@ func (s *state) facts() verification.Facts {
 	}
 	if len(s.kase.Access) > 0 {
 		f = f.With(verification.Access, s.kase.Access)
+	}
+	if s.line != nil {
+		f = f.With(verification.Timetable, *s.line)
 	}
 	return f
 }

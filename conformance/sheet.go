@@ -32,6 +32,7 @@ func (s *state) worksheet(at finding.Stage) worksheet.Worksheet {
 		NotChecked: s.notChecked(outcomes),
 		Schedule:   s.schedule(),
 		Deliveries: s.deliveries(),
+		Lumens:     s.lumenLines(),
 		Kit:        s.kitLines(),
 		Hazard:     s.hazardLines(),
 		Related:    s.related(),

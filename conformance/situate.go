@@ -32,7 +32,8 @@ func (s *state) planRules() plan.Rules {
 	p := s.ref.Policy
 	r := plan.Rules{LongestDays: p.Delivery.LongestDays, Holidays: p.Delivery.Holidays, WarmUp: time.Duration(p.Delivery.WarmUp),
 		Teach: time.Duration(p.Delivery.Teach), OpenFrom: sinceMidnight(p.Delivery.OpenFrom), OpenUntil: sinceMidnight(p.Delivery.OpenUntil),
-		Early: p.Dose.FirstDoseEarly.Number, Tolerance: p.Device.Tolerance.Number, FixedFlow: s.fixedFlow(), Continuous: verification.IsContinuous(s.order, s.numbers)}
+		Early: p.Dose.FirstDoseEarly.Number, Tolerance: p.Device.Tolerance.Number, FixedFlow: s.fixedFlow(), Continuous: verification.IsContinuous(s.order, s.numbers),
+		RunRules: s.runRules(), Clocks: p.Clocks()}
 	for _, d := range p.Delivery.NoDelivery {
 		r.NoDelivery = append(r.NoDelivery, weekdays[d])
 	}
@@ -96,12 +97,15 @@ func (s *state) perDay() {
 // delivered is the dose that leaves the device: (fill − residual) ×
 // concentration; the fill is the container's volume when not stated apart.
 func (s *state) delivered() {
-	residual, ok := s.numbers["residual"]
 	c, okC := s.numbers["concentration"]
 	fill, okF := s.numbers["fill"]
 	if !okF {
 		fill, okF = s.numbers["volume"]
 	}
+	if _, stated := s.numbers["residual"]; !stated && okF {
+		s.catalogueResidual(fill)
+	}
+	residual, ok := s.numbers["residual"]
 	if !ok || !okC || !okF || c.Disputed || fill.Disputed {
 		return
 	}
@@ -117,7 +121,11 @@ func (s *state) delivered() {
 	}
 	value := amount.FromBase(base)
 	show := func(n quantity.Number, u quantity.Unit) string { return notation.Code(n.Significant(5), u.Code()) }
-	s.numbers["delivered"] = order.Quantity{Value: value, Low: value, High: value, Unit: amount, Place: residual.Place, Derivation: []order.Derivation{{
+	at := func(residual, residualUnit quantity.Number) quantity.Number {
+		return amount.FromBase(c.Unit.ToBase(c.Value).Mul(fill.Unit.ToBase(fill.Value).Sub(residual.Mul(residualUnit))))
+	}
+	one := residual.Unit.ToBase(quantity.Int(1))
+	s.numbers["delivered"] = order.Quantity{Value: value, Low: at(residual.High, one), High: at(residual.Low, one), Unit: amount, Place: residual.Place, Derivation: []order.Derivation{{
 		Formula: "delivered = (fill − residual) × concentration", Value: value.Decimal(), Unit: amount.Code(), Citation: "Expert Rev Med Devices 2019;16:735 on emitted volume (E35)",
 		Inputs: []order.Input{{Name: "fill", Value: fill.Value.Decimal(), Unit: fill.Unit.Code(), Expression: fill.Place.Expression},
 			{Name: "residual", Value: residual.Value.Decimal(), Unit: residual.Unit.Code(), Expression: residual.Place.Expression},

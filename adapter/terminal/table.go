@@ -62,7 +62,7 @@ func sheet(p *page, w worksheet.Worksheet, signed bool) {
 	for _, l := range w.Summary {
 		p.field(0, l.Label, l.Text)
 	}
-	p.field(0, "first dose", cmp.Or(w.Moment(w.Schedule.FirstHomeDose), "not known"))
+	p.field(0, "first dose", cmp.Or(firstHome(w), "not known"))
 	p.field(0, "judged at", w.Moment(w.Sources.Now))
 	if !signed {
 		p.field(0, "caution", "The reference tables are unsigned: nothing may be released on this answer until a named pharmacist signs them.")
@@ -72,6 +72,7 @@ func sheet(p *page, w worksheet.Worksheet, signed bool) {
 	numbers(p, w)
 	hazard(p, w)
 	times(p, w)
+	lumens(p, w)
 	kit(p, w)
 	tasks(p, w)
 	others(p, w)
@@ -212,9 +213,9 @@ func table(t string) string {
 func times(p *page, w worksheet.Worksheet) {
 	s := w.Schedule
 	p.head("TIMES")
-	p.field(2, "first home", w.Moment(s.FirstHomeDose))
+	p.field(2, "first home", firstHome(w))
 	p.field(2, "last dose", w.Moment(s.LastDose))
-	p.field(2, "doses", fmt.Sprint(s.DoseCount, " at home"))
+	p.field(2, "doses", dosesAtHome(s))
 	p.field(2, "ends", w.Moment(s.EndsAt))
 	if s.EndsEarliest != "" && s.EndsLatest != "" {
 		p.field(2, "window", w.Moment(s.EndsEarliest)+" to "+w.Moment(s.EndsLatest))
@@ -222,14 +223,23 @@ func times(p *page, w worksheet.Worksheet) {
 	for _, says := range s.Says {
 		p.field(2, "-", says)
 	}
+	for _, e := range s.Remaining {
+		p.field(2, "left then", e.Of+", "+w.Moment(e.At)+": "+value(e.Low, e.Unit)+" to "+value(e.High, e.Unit)+", nominal "+value(e.Value, e.Unit))
+	}
 	for i, d := range w.Deliveries {
 		text := fmt.Sprintf("arrives by %s: %s, %s", w.Moment(d.Arrival), count(d.Units, "unit"), count(d.DaysSupply, "day"))
 		if d.StartBefore != "" {
 			text += "; start before " + w.Moment(d.StartBefore)
+			if d.FinishBy != "" {
+				text += "; finish by " + w.Moment(d.FinishBy)
+			}
 		} else if d.Says != "" {
 			text += "; " + d.Says
 		}
 		p.field(2, fmt.Sprintf("delivery %d", i+1), text)
+		if i == 0 {
+			use(p, w, d.Use)
+		}
 	}
 }
 

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -13,7 +12,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"weir.example/weir/adapter"
-	"weir.example/weir/adapter/terminal"
 	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/policy"
@@ -30,9 +28,15 @@ func newVerify(s streams) *cobra.Command {
 	var f verifyFlags
 	c := &cobra.Command{
 		Use:   "verify [flags] FILE…",
-		Short: "Judge the orders in FHIR R4 JSON files (a Bundle, or a MedicationRequest with what it contains)",
+		Short: "Judge the orders in FHIR R4 JSON files, NDJSON files or a Bulk Data folder",
+		Long: "FILE is one of\n" +
+			"  a JSON file      a Bundle of any type, or a MedicationRequest with what it contains\n" +
+			"  NAME.ndjson      one such document a line; empty lines count and are passed over\n" +
+			"  a folder         NDJSON by resource type, Type[.PART].ndjson[.gz]: together one document\n" +
+			"  -                standard input, one JSON document\n\n" +
+			"Answers come in input order. A line that fails is answered in its place and the others are judged.",
 		Example: "  weir verify order.json\n  weir verify --output table --stage pack order.json\n" +
-			"  weir verify --output worksheet - < order.json",
+			"  weir verify --output worksheet - < order.json\n  weir verify --output ndjson orders.ndjson\n  weir verify export/",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) == 0 {
 				return usageError{fmt.Errorf("verify needs a file, or - for standard input")}
@@ -60,42 +64,6 @@ func newVerify(s streams) *cobra.Command {
 var gates = []string{"block", "hold", "warn", "never"}
 
 var outputs = []string{"fhir", "worksheet", "table", "ndjson"}
-
-func verify(ctx context.Context, s streams, f verifyFlags, files []string) error {
-	request, err := f.request(s)
-	if err != nil {
-		return usageError{err}
-	}
-	output := f.output
-	if output == "" {
-		output = "fhir"
-		if s.terminal {
-			output = "table"
-		}
-	}
-	if !slices.Contains(outputs, output) {
-		return usageError{fmt.Errorf("--output %q: need one of %s", output, strings.Join(outputs, ", "))}
-	}
-	var answers []adapter.Answer
-	for _, name := range files {
-		if ctx.Err() != nil {
-			return exit{exitInterrupt}
-		}
-		data, err := read(s.in, name)
-		if err != nil {
-			return usageError{err}
-		}
-		answers = append(answers, adapter.Verify(data, request))
-		if ctx.Err() != nil {
-			return exit{exitInterrupt}
-		}
-	}
-	color := s.terminal && !f.noColor && os.Getenv("NO_COLOR") == ""
-	if err := render(s, output, color, answers); err != nil {
-		return err
-	}
-	return outcome(s, f, answers)
-}
 
 func (f verifyFlags) request(s streams) (adapter.Request, error) {
 	r := adapter.Request{Now: s.now(), Stage: finding.Stage(f.stage), Lenient: f.lenient, Judges: []schema.Judge{googlefhir.Judge}}
@@ -178,86 +146,4 @@ func readPolicy(name string) ([]byte, error) {
 		err = fmt.Errorf("%s is larger than 1 MiB", name)
 	}
 	return data, err
-}
-
-// mostBytes bounds what is read from one file before any of it is parsed.
-const mostBytes = 50<<20 + 1
-
-func read(in io.Reader, name string) ([]byte, error) {
-	if name == "-" {
-		return io.ReadAll(io.LimitReader(in, mostBytes))
-	}
-	file, err := os.Open(name)
-	if err != nil {
-		return nil, err
-	}
-	defer file.Close()
-	if info, err := file.Stat(); err == nil && info.IsDir() {
-		return nil, fmt.Errorf("%s is a folder; this version reads files (Bundle or MedicationRequest in JSON)", name)
-	}
-	return io.ReadAll(io.LimitReader(file, mostBytes))
-}
-
-func render(s streams, output string, color bool, answers []adapter.Answer) error {
-	var data []byte
-	switch output {
-	case "fhir":
-		data = adapter.FHIR(answers)
-	case "worksheet":
-		data = adapter.Worksheets(answers)
-	case "ndjson":
-		data = adapter.Lines(answers)
-	case "table":
-		data = []byte(terminal.Table(answers, color))
-	}
-	_, err := s.out.Write(data)
-	return err
-}
-
-func outcome(s streams, f verifyFlags, answers []adapter.Answer) error {
-	worst, unreadable := finding.NoGate, 0
-	for _, a := range answers {
-		if len(a.Faults) > 0 {
-			unreadable++
-		}
-		for _, w := range a.Worksheets {
-			if g := adapter.Gate(w); g.Weight() > worst.Weight() {
-				worst = g
-			}
-		}
-	}
-	if !f.quiet {
-		say(s, answers)
-	}
-	switch {
-	case unreadable == len(answers):
-		return exit{exitUnreadable}
-	case f.failOn != "never" && worst.Weight() >= finding.Gate(f.failOn).Weight():
-		return exit{exitFound} // worse than a document that failed beside it
-	case unreadable > 0:
-		return exit{exitSomeFailed}
-	}
-	return nil
-}
-
-// mostRefusals of one document are said on standard error.
-const mostRefusals = 10
-
-// say puts the banner and the refusals on standard error, where they cannot
-// spoil the data.
-func say(s streams, answers []adapter.Answer) {
-	unsigned := false
-	for _, a := range answers {
-		for i, x := range a.Faults {
-			if i == mostRefusals {
-				fmt.Fprintf(s.err, "weir: and %d more; the outcome on standard output lists them\n", len(a.Faults)-i)
-				break
-			}
-			fmt.Fprintf(s.err, "weir: refused: %s\n", adapter.Refusal(x))
-		}
-		unsigned = unsigned || len(a.Worksheets) > 0 && !a.Signed
-	}
-	if unsigned {
-		fmt.Fprintln(s.err, "weir: reference tables are unsigned: nothing may be released on this answer until a pharmacist signs them (weir explain tables-unsigned)")
-	}
 }

@@ -52,7 +52,7 @@ func TestExitCodesOfTheContract(t *testing.T) {
 		{"a block is above hold", []string{"verify", "--now", s1Now, "--fail-on", "block", s1}, 1},
 		{"no file", []string{"verify"}, 2},
 		{"a file that is not there", []string{"verify", filepath.Join(dir, "none.json")}, 2},
-		{"a folder", []string{"verify", dir}, 2},
+		{"a folder without orders by type", []string{"verify", dir}, 3},
 		{"an unknown flag", []string{"verify", "--nope", s1}, 2},
 		{"an unknown stage", []string{"verify", "--stage", "later", s1}, 2},
 		{"an unknown output", []string{"verify", "--output", "xml", s1}, 2},

@@ -34,6 +34,9 @@ func deviceMissing(f Facts) []finding.Finding {
 	if q, ok := neededRate(f); ok {
 		expected = "a device with a nominal rate of " + notation.Code(q.Value.Significant(4), q.Unit.Code())
 	}
+	if why, _, yes := needsPump(f); yes {
+		expected = "an electronic pump: the order needs " + why
+	}
 	return here(place, observed, expected)
 }
 

@@ -53,14 +53,34 @@ const (
 	// ClearanceWeight: no ideal weight is defined for the body, and the
 	// actual one may be far above it.
 	ClearanceWeight Fact = "weight to work the clearance out with"
+	Container       Fact = "volume of the container"
+	RunTime         Fact = "infusion time"
+	Rate            Fact = "rate"
+	Concentration   Fact = "concentration of the container"
+	Method          Fact = "method (push or infusion)"
+	Tip             Fact = "where the tip of the line lies"
+	Route           Fact = "route"
+	Steps           Fact = "rate and time of each step"
+	Settings        Fact = "the setting of the pump sheet in the order"
+	Discharge       Fact = "when the infusion in hospital ends"
+	DeviceRow       Fact = "this device in the site's catalogue or the table of devices"
+	Residual        Fact = "volume that stays in this device"
+	Timetable       Fact = "timetable of the line"
+	LumenCount      Fact = "number of lumens of the line"
+	LastDay         Fact = "opioid of the last 24 hours, with each dose and its time"
+	DosingWeight    Fact = "weight the dose is reckoned by"
+	CreatinineDate  Fact = "date and unit of a creatinine"
+	// EarlierCreatinine: there may be none. That is said and holds nothing.
+	EarlierCreatinine Fact = "an earlier creatinine to compare with"
 )
 
 // regimen is the fact that a limit hangs on, in the words of the table: a
 // regimen or a state of the patient, which no number of an order tells.
 func regimen(words string) Fact { return Fact("regimen (" + words + ")") }
 
-// ours are facts the hospital cannot send: their absence never holds.
-var ours = []Fact{DrugRow, TableLimit}
+// ours are facts the hospital cannot send, or may truly not have: their
+// absence never holds.
+var ours = []Fact{DrugRow, TableLimit, DeviceRow, Residual, EarlierCreatinine}
 
 // Ours reports whether the fact comes from the program's own tables.
 func (f Fact) Ours() bool { return slices.Contains(ours, f) }

@@ -101,14 +101,6 @@ func timed(o order.Order) bool {
 		len(t.DaysOfWeek) > 0 || len(t.TimesOfDay) > 0 || t.Count > 0 || states(o, "interval", "dosesPerDay")
 }
 
-func endMissing(f Facts) []finding.Finding {
-	o := f.order()
-	if o.Course.Single || !o.Course.End.Absent() || o.Course.Count > 0 || o.Course.Length != nil {
-		return nil
-	}
-	return here(below(o.Place, "dosageInstruction.timing.repeat.bounds"), "no coded end, count or period", "the end of the course as data, not as words")
-}
-
 func indicationMissing(f Facts) []finding.Finding {
 	o := f.order()
 	if len(o.Indications) > 0 {

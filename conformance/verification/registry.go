@@ -3,6 +3,7 @@ package verification
 import (
 	"slices"
 
+	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 )
 
@@ -51,7 +52,7 @@ func facts(f ...Fact) []Fact { return f }
 // is no registration by side effect: what is not here is not asked.
 func Rules() []Rule {
 	var all []Rule
-	for _, group := range [][]Rule{recordRules(), doseRules(), deviceRules(), scheduleRules(), handlingRules()} {
+	for _, group := range [][]Rule{recordRules(), doseRules(), deviceRules(), scheduleRules(), handlingRules(), lumenRules()} {
 		all = append(all, group...)
 	}
 	return all
@@ -61,12 +62,15 @@ func recordRules() []Rule {
 	both := facts(Order, Case)
 	return []Rule{
 		rule("record-element-missing", both, nil, elementMissing),
-		rule("record-end-missing", facts(Order), nil, endMissing),
+		rule("record-end-missing", facts(Order), nil, endMissing).using(DrugRow),
+		rule("record-end-missing-review", facts(Order, Case, DrugRow), noEnd, endMissingReview).scoped(Order),
+		rule("record-total-only", facts(Order, Quantities, Hazard), overADay, totalOnly).using(DrugRow).scoped(Quantities).lackingUnlessFound(totalUnknown),
 		rule("record-indication-missing", facts(Order), nil, indicationMissing),
 		rule("record-not-active", facts(Order), nil, notActive),
 		rule("record-not-active-completed", facts(Order), nil, completed),
 		rule("record-patient-data-missing", both, sized, patientDataMissing).using(Weight, Height),
 		rule("record-patient-data-missing-allergy", facts(Case), nil, allergyMissing),
+		rule("record-patient-data-missing-pregnancy", facts(Case, Age, Hazard), mayBePregnant, pregnancyMissing).lackingUnlessFound(pregnancyUnknown),
 		rule("record-access-missing", both, nil, accessMissing),
 		rule("record-follower-missing", both, nil, followerMissing),
 		rule("record-home-contact-missing", facts(Case), nil, contactMissing),
@@ -92,6 +96,8 @@ func recordRules() []Rule {
 
 func doseRules() []Rule {
 	agreement := facts(Agreement)
+	numbers := facts(Order, Case, Age, Quantities)
+	limited := facts(Order, Case, Age, Quantities, DrugRow)
 	return []Rule{
 		rule("dose-arithmetic", agreement, nil, arithmeticBlock).lackingUnlessFound(tooMany),
 		rule("dose-arithmetic-minor", agreement, nil, arithmeticMinor).lackingUnlessFound(tooMany),
@@ -102,9 +108,23 @@ func doseRules() []Rule {
 		rule("dose-basis-minor", agreement, nil, basis(true)).lackingUnlessFound(tooMany),
 		rule("dose-weight-implausible", facts(Case), nil, allOf(weightImplausible, statedWeightSlip)).using(Order),
 		rule("dose-weight-stale", facts(Order, Case, Age, Weight), sized, allOf(weightStale, statedWeightStale)).scoped(Order),
+		rule("dose-weight-choice", limited, weightOpen, weightChoice).scoped(Order, Case, Age, DrugRow).lackingUnlessFound(weightChoiceUnknown),
+		rule("dose-above-maximum", limited, oneDose, singleMaximum).scoped(Order, Quantities).lackingUnlessFound(singleUnknown),
 		rule("dose-daily-above-maximum", facts(Case, Age, Quantities, DrugRow), nil, dailyMaximum).using(Order).lackingUnlessFound(noDailyLimit),
+		rule("dose-below-usual", limited, hasFloor, belowUsual).using(Creatinine, Weight).scoped(Order, DrugRow).lackingUnlessFound(lowUnknown),
 		rule("dose-renal", facts(Case, Age, Quantities, DrugRow), renallyDosed, renal).using(Order, Creatinine, Weight).scoped(Case, Age, DrugRow).lackingUnlessFound(renalUnknown),
 		rule("dose-renal-stale", facts(Case, Age, DrugRow), kidneysMatter, renalStale).using(Creatinine),
+		rule("dose-kidney-injury", facts(Order, Case, Age, DrugRow), kidneysWatched, kidneyInjury).scoped(Case, Age, DrugRow).lackingUnlessFound(injuryUnknown),
+		rule("dose-renal-replacement", facts(Order, Case, Age, DrugRow), mayNeedKidneys, onReplacement).scoped(Case, Age, DrugRow).lackingUnlessFound(replacementUnknown),
+		rule("dose-opioid-conversion", facts(Order, Case, Quantities), isOpioid, opioidConversion).using(DrugRow).scoped(Order, DrugRow).lackingUnlessFound(opioidUnknown),
+		rule("dose-rounding", facts(Order, Quantities, Agreement), rounded, roundedBeyond).scoped(Order).lackingUnlessFound(roundedUnknown),
+		rule("rate-above-maximum", numbers, nil, rateAbove).using(DrugRow).lackingUnlessFound(uncheckedOf(rateUnchecked)),
+		rule("rate-too-short", limited, nil, tooShort).lackingUnlessFound(timeUnchecked),
+		rule("rate-too-short-push", numbers, asksPush, pushWithoutData).using(DrugRow).scoped(Order).lackingUnlessFound(pushUnknown),
+		rule("rate-fast-edge", numbers, hasFastEnd, fastEdge).using(DrugRow).scoped(Order).lackingUnlessFound(uncheckedOf(fastEdgeUnchecked)),
+		rule("rate-concentration-above-maximum", numbers, nil, tooStrong).using(DrugRow).lackingUnlessFound(uncheckedOf(strengthUnchecked)),
+		rule("rate-concentration-above-maximum-selected", limited, hasSelected, tooStrongSelected).scoped(DrugRow).lackingUnlessFound(strengthUnchecked),
+		rule("rate-steps", numbers, hasSteps, rateSteps).using(DrugRow).scoped(Case, Age, Order, Quantities, DrugRow).lackingUnlessFound(stepsUnknown),
 		rule("rate-diluent", facts(Order, DrugRow), nil, diluentForbidden).using(Case).lackingUnlessFound(noDiluent),
 		rule("rate-diluent-unlisted", facts(Order, DrugRow), diluentChosen, diluentUnlisted).using(Case).lacking(noGoodDiluent),
 		rule("rate-gravity", facts(Order), isGravity, gravityDrug),
@@ -114,11 +134,23 @@ func doseRules() []Rule {
 
 func deviceRules() []Rule {
 	device := facts(Order, Quantities, Hazard)
+	reservoir := facts(Order, Quantities)
+	whole := facts(Order, Case, Quantities)
+	row := facts(Order, Case, Quantities, DrugRow)
 	return []Rule{
-		rule("device-missing", device, needsNominal, deviceMissing),
+		rule("device-missing", device, needsNominal, deviceMissing).using(Case, DrugRow),
 		rule("device-family", device, hasNominal, deviceFamily).lacking(lacksMatch),
 		rule("device-rate", device, hasNominal, deviceRate(false)).lacking(lacksMatch),
 		rule("device-rate-slower", device, hasNominal, deviceRate(true)).lacking(lacksMatch),
+		rule("device-fill", reservoir, hasReservoir, deviceFill).lackingUnlessFound(fillUnknown),
+		rule("device-delivered", reservoir, hasReservoir, deviceDelivered).using(DrugRow).scoped(Order).lackingUnlessFound(undecided(deliveredLimit)),
+		rule("device-delivered-minor", facts(Order, Quantities, DrugRow), hasReservoir, deviceDeliveredMinor).scoped(Order).lackingUnlessFound(undecided(minorLimits)),
+		rule("device-unsuitable", whole, hasSteadyFlow, deviceUnsuitable).using(DrugRow).scoped(Order).lackingUnlessFound(pumpNeedUnknown),
+		rule("device-conditions", whole, hasReservoir, conditions).using(DrugRow).scoped(Order).lackingUnlessFound(conditionsUnknown),
+		rule("device-pump-range", reservoir, isPump, pumpRange).lackingUnlessFound(pumpUnknown),
+		rule("device-pump-rounding", reservoir, isPump, pumpRounding).lackingUnlessFound(stepUnknown),
+		rule("device-sheet-differs", reservoir, hasSheet, sheetDiffers).lackingUnlessFound(sheetUnknown),
+		rule("device-backup-missing", row, carries(compendium.SecondPump), backupMissing).lackingUnlessFound(flagUnknown(compendium.SecondPump)),
 	}
 }
 
@@ -135,6 +167,8 @@ func scheduleRules() []Rule {
 		rule("schedule-as-needed", facts(Order), nil, asNeeded),
 		rule("schedule-clock-change", facts(Order, Plan, Case), nil, clockChange),
 		rule("schedule-replacement-start", planned, nil, replacementStart),
+		rule("schedule-running-gap", facts(Order, Case, Quantities, Plan, DrugRow), runsOn, runningGap).scoped(Quantities).lackingUnlessFound(gapUnknown),
+		rule("schedule-relation-missing", facts(Order, Case), nil, relationMissing).using(DrugRow),
 		rule("stability-dose-after-discard", facts(Order, Case, Plan), unitsMade, doseAfterDiscard),
 		rule("schedule-delivery-late", planned, hasDeliveries, deliveryLate),
 		rule("schedule-no-delivery-day", planned, hasDeliveries, deliveryMoved),

@@ -13,7 +13,7 @@ import (
 
 // allFixtures are those of every group.
 func allFixtures() []fixture {
-	return slices.Concat(recordFixtures, impossibleFixtures, carriedFixtures(), doseFixtures, kidneyFixtures, bandFixtures, clearanceFixtures, dailyFixtures, diluentFixtures, regimenFixtures, deviceFixtures, scheduleFixtures, hazardFixtures, accessFixtures, therapyFixtures)
+	return slices.Concat(recordFixtures, impossibleFixtures, carriedFixtures(), doseFixtures, kidneyFixtures, bandFixtures, clearanceFixtures, dailyFixtures, diluentFixtures, rateFixtures, rateTimeFixtures, rateStrengthFixtures, rateStepFixtures, rateAdditiveFixtures, regimenFixtures, deviceFixtures, fillFixtures, pumpFixtures, sheetFixtures, endFixtures, gapFixtures, scheduleFixtures, hazardFixtures, accessFixtures, therapyFixtures, lumenFixtures, singleFixtures, lowFixtures, weightChoiceFixtures, roundingFixtures, injuryFixtures, opioidFixtures, pregnancyFixtures)
 }
 
 func TestEveryRuleStandsInTheTableOfCodes(t *testing.T) {

@@ -2,6 +2,7 @@ package verification
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"weir.example/weir/mapping/finding"
@@ -169,12 +170,27 @@ func atHome(t time.Time, f Facts) time.Time {
 
 func unitsMade(f Facts) bool { return len(f.plan().Prepared) > 0 }
 
+// deliveryLate: no delivery can serve a dose. What is observed is the proof,
+// what is expected the changes that would make one possible.
 func deliveryLate(f Facts) []finding.Finding {
 	for _, d := range f.plan().Deliveries {
-		if d.Late {
-			return here(f.order().TimingPlace, "the first delivery would have to arrive by "+notation.Instant(d.Arrival, "")+", which has passed",
-				"arrival "+notation.Duration(d.FirstDose.Sub(d.Arrival))+" before the first dose, for warm-up and teaching; or a later start agreed with the prescriber")
+		if !d.Late {
+			continue
 		}
+		observed := "the delivery for the dose of " + notation.Instant(d.FirstDose, "") + " would have to arrive by " + notation.Instant(d.Arrival, "") + ", which has passed"
+		expected := "arrival " + notation.Duration(d.FirstDose.Sub(d.Arrival)) + " before the dose, or a later start agreed with the prescriber"
+		if proof := d.Impossible; proof != nil {
+			observed = proof.Says
+			var ways []string
+			for _, r := range proof.Remedies {
+				ways = append(ways, r.Says)
+			}
+			expected = strings.Join(ways, "; or ")
+			if len(ways) == 0 {
+				expected = "no single change makes a delivery possible: ask the prescriber when the course can start"
+			}
+		}
+		return here(f.order().TimingPlace, observed, expected)
 	}
 	return nil
 }

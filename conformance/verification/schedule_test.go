@@ -96,6 +96,14 @@ var scheduleFixtures = []fixture{
 	}},
 	{rule: "schedule-delivery-late", name: "in time", want: Pass},
 	{rule: "schedule-delivery-late", name: "too late", want: Found, change: func(w *world) { w.plan.Deliveries[0].Late = true }},
+	{rule: "schedule-delivery-late", name: "a proof and what would help", want: Found, says: "the round is on Friday", change: func(w *world) {
+		w.plan.Deliveries[0].Late = true
+		w.plan.Deliveries[0].Impossible = &plan.Impossible{Says: "the round is on Friday", Remedies: []plan.Remedy{{Says: "a delivery on Thursday"}}}
+	}},
+	{rule: "schedule-delivery-late", name: "no single change helps", want: Found, says: "two things forbid it", change: func(w *world) {
+		w.plan.Deliveries[0].Late = true
+		w.plan.Deliveries[0].Impossible = &plan.Impossible{Says: "two things forbid it"}
+	}},
 	{rule: "schedule-delivery-late", name: "no delivery planned", want: NotApplicable, change: func(w *world) { w.plan.Deliveries = nil }},
 	{rule: "schedule-no-delivery-day", name: "on an open day", want: Pass},
 	{rule: "schedule-no-delivery-day", name: "pulled earlier", want: Found, change: func(w *world) { w.plan.Deliveries[0].Moved = true }},

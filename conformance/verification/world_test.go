@@ -31,6 +31,7 @@ type world struct {
 	drug      compendium.Drug
 	hazard    compendium.Listing
 	zone      bool
+	line      Line // empty: no other infusion
 	unlisted  bool // the drug has no row in our table
 }
 
@@ -178,7 +179,7 @@ func lock(drug, strength, unit string) order.Order {
 // was not sent is no fact.
 func (w *world) facts() Facts {
 	f := Facts{}.With(Order, w.order).With(Case, w.kase).With(Policy, &w.policy).With(Now, w.now).With(Agreement, w.agreement).
-		With(Quantities, w.numbers).With(Plan, w.plan).With(Hazard, w.hazard)
+		With(Quantities, w.numbers).With(Plan, w.plan).With(Hazard, w.hazard).With(Timetable, w.line)
 	if !w.unlisted {
 		f = f.With(DrugRow, w.drug)
 	}

@@ -99,7 +99,8 @@ func Carrier(name string) (code string, ok bool) {
 // OnlyFluid reports whether a name has no word but those of carrier fluids,
 // amounts and vessels. It may lack the strength that would tell which.
 func OnlyFluid(name string) bool {
-	return !slices.ContainsFunc(tokens(name), func(w string) bool { return !plain[w] && !carrying[w] && !number(w) })
+	words := tokens(name)
+	return len(words) > 0 && !slices.ContainsFunc(words, func(w string) bool { return !plain[w] && !carrying[w] && !number(w) })
 }
 
 // substance is a name without amounts, vessel and carrier fluid: "Cefazolin 2 g in
@@ -114,6 +115,10 @@ func substance(name string) string {
 	}
 	return strings.Join(slices.DeleteFunc(words, func(w string) bool { return plain[w] || number(w) }), " ")
 }
+
+// SaysOnly reports whether a text names one substance and, besides amounts,
+// vessels and a carrier fluid, nothing else.
+func SaysOnly(text, name string) bool { return name != "" && substance(text) == phrase(name) }
 
 // forms are words that make another product of a drug: another release,
 // another carrier, another salt. A row whose own names do not have the word

@@ -27,6 +27,8 @@ type Document struct {
 	text      string
 	nodes     []node // document order; a container comes before its content
 	positions positions
+	line      int    // lines before the text, when it is a part of a file
+	root      string // the name of the root in expressions, "" for its type
 }
 
 // node is one value. Offsets are bytes in Document.text. The first child of a

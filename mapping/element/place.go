@@ -47,7 +47,7 @@ func (d *Document) position(offset int) (line, column int) {
 	})
 	b := min(max(offset, 0), len(d.text)) / block
 	m := d.positions.marks[b].advance(d.text[b*block : min(max(offset, 0), len(d.text))])
-	return int(m.line), int(m.column)
+	return int(m.line) + d.line, int(m.column)
 }
 
 // Position is where the value begins: line and column from 1, the column in
@@ -103,6 +103,9 @@ func (d *Document) appendExpression(b *strings.Builder, at int32) {
 }
 
 func (d *Document) rootType() string {
+	if d.root != "" {
+		return d.root
+	}
 	t := d.Root().Get("resourceType").Text()
 	if isIdentifier(t) {
 		return t

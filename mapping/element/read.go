@@ -19,9 +19,11 @@ import (
 // has for every element. All findings are of group document and so refuse
 // the input; they are sorted by place. Whether the elements exist in R4 is
 // not judged here.
-func Read(data []byte, limit Limit) (*Document, []finding.Finding) {
+func Read(data []byte, limit Limit) (*Document, []finding.Finding) { return read(data, limit, 1) }
+
+func read(data []byte, limit Limit, line int) (*Document, []finding.Finding) {
 	limit = limit.withDefaults()
-	d := &Document{}
+	d := &Document{line: line - 1}
 	f := &faults{doc: d}
 	if len(data) > limit.Bytes {
 		f.add(fault{code: limits, what: oversize(len(data), limit.Bytes)})

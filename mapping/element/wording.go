@@ -90,8 +90,12 @@ func tooLong(limit int) what {
 		detail: fmt.Sprintf("a string is longer than %s bytes", thousands(limit))}
 }
 
+// FewFaults is what the finding expects that only says that more faults were
+// found than are listed.
+const FewFaults = "a document with few faults"
+
 func tooManyFaults(more int) what {
-	return what{observed: thousands(more) + " more faults", expected: "a document with few faults",
+	return what{observed: thousands(more) + " more faults", expected: FewFaults,
 		remedy: "Correct the faults listed and send the document again.",
 		detail: fmt.Sprintf("the first %s faults found are listed, %s more are not", thousands(maxFaults), thousands(more))}
 }

@@ -20,9 +20,12 @@ var passes = map[Gate]string{
 // Passes says in a sentence who may pass a finding of this gate.
 func (g Gate) Passes() string { return passes[g] }
 
+// Section is one more paragraph of a page.
+type Section struct{ Name, Text string }
+
 // Explain writes the page of one code as plain text, wrapped at 78 columns,
-// and false when the table has no such code.
-func Explain(c Code) (string, bool) {
+// with more sections at its end, and false when the table has no such code.
+func Explain(c Code, more ...Section) (string, bool) {
 	r, ok := Lookup(c)
 	if !ok {
 		return "", false
@@ -54,6 +57,9 @@ func Explain(c Code) (string, bool) {
 	section("Example that does not", r.Quiet)
 	section("Source", r.Citation+" ("+r.Standing+")")
 	section("Practice row", r.Practice)
+	for _, x := range more {
+		section(x.Name, x.Text)
+	}
 	return b.String(), true
 }
 

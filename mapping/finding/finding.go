@@ -79,4 +79,5 @@ type Finding struct {
 	Diagnostic string
 	Evidence   []string // expressions of the other elements it rests on
 	Standing   string   // of the table value it rests on; "" when it rests on none
+	AtMost     Gate     // of the table value it rests on: no more than this gate; "" when it sets none
 }

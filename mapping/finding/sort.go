@@ -26,6 +26,7 @@ func compare(a, b Finding) int {
 		cmp.Compare(a.Detail, b.Detail),
 		cmp.Compare(a.Diagnostic, b.Diagnostic),
 		cmp.Compare(a.Standing, b.Standing),
+		cmp.Compare(b.AtMost.Weight(), a.AtMost.Weight()),
 		slices.Compare(a.Evidence, b.Evidence),
 	); c != 0 {
 		return c

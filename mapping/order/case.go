@@ -88,6 +88,7 @@ type Batch struct {
 	Completed Instant
 	BeyondUse Instant
 	Storage   string
+	Category  string // of sterility, as it was made: 1, 2, 3; "" not on record
 	Lot       string
 	OrderRef  string
 	Status    string // FHIR code of the MedicationDispense
@@ -167,6 +168,7 @@ type Administration struct {
 	End      Instant
 	Status   string
 	Setting  string // inpatient, outpatient, community
+	Route    Concept
 	Dose     []Stated
 	OrderRef string
 	Place    finding.Place

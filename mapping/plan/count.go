@@ -1,17 +1,20 @@
 package plan
 
 import (
+	"slices"
 	"time"
 
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/schedule"
 )
 
 // count lists the home doses and counts those of the whole course.
 func (p *Plan) count() {
 	if p.FirstHomeDose.IsZero() {
+		p.countRange()
 		return
 	}
-	timing := p.timing
+	timing, least := p.timing, mostDoses
 	if p.paceKnown {
 		timing.Events = nil
 	}
@@ -27,24 +30,29 @@ func (p *Plan) count() {
 			p.noneLeft("all ordered doses fall in hospital")
 			return
 		case timing.CountMax > timing.Count:
-			timing.CountMax, timing.Count = left, min(timing.Count, left-1)
+			least = max(timing.Count-p.HospitalCount, 0)
+			timing.CountMax, timing.Count = left, least
 		default:
 			timing.Count = left
 		}
 	}
 	span := schedule.Span{From: p.FirstHomeDose, To: p.CourseEnd}
-	open := span.To.IsZero() && timing.Count == 0 && timing.Repeats()
+	open := span.To.IsZero() && max(timing.Count, timing.CountMax) == 0 && timing.Repeats()
 	if open {
 		y, m, d := p.FirstHomeDose.In(p.Zone.Location).Date()
 		span.To, _, _ = p.Zone.Wall(y, m, d+openDays, p.Zone.SinceMidnight(p.FirstHomeDose))
 	}
-	p.HomeDoses, p.Complete = schedule.Expand(timing, span, p.Zone, mostDoses)
-	if open || p.uncountable(timing) {
+	p.HomeDoses, p.Complete = p.expand(timing, span)
+	// Between the least and the most of a count nobody knows the last dose.
+	if open || p.uncountable(timing) || len(p.HomeDoses) > least {
 		p.Complete = false
+	}
+	if !open && !p.uncountable(timing) && (p.Complete || least < mostDoses && len(p.HomeDoses) < mostDoses) {
+		p.countPlaced(least)
 	}
 	if !p.Complete {
 		p.unknown("the end of the course")
-		if len(p.HomeDoses) > 0 {
+		if len(p.HomeDoses) > 0 && p.HomeMost == 0 {
 			p.say("the doses listed are the first ones: the end of the course is not known")
 		}
 		return
@@ -78,7 +86,11 @@ func (p *Plan) wholeCourse(timing schedule.Timing) bool {
 	from := p.CourseStart
 	if p.startIsDay {
 		from = p.phased()
-		if !from.IsZero() {
+		switch {
+		case from.IsZero():
+		case slices.ContainsFunc(p.inHospital, from.Equal):
+			p.say("the order names the day it begins and no time: doses are counted from the first on record of that day, %s", notation.Instant(from, ""))
+		default:
 			p.say("the order names the day it begins and no time: hospital doses are counted back from the first home dose")
 		}
 	}
@@ -101,7 +113,7 @@ func (p *Plan) wholeCourse(timing schedule.Timing) bool {
 			p.HospitalCount++
 		}
 	}
-	if complete && (!p.CourseEnd.IsZero() || timing.Count > 0 || !timing.Repeats()) {
+	if complete && timing.CountMax <= timing.Count && (!p.CourseEnd.IsZero() || timing.Count > 0 || !timing.Repeats()) {
 		p.CourseCount = len(whole)
 	}
 	return true
@@ -111,6 +123,20 @@ func (p *Plan) wholeCourse(timing schedule.Timing) bool {
 // whole number of steps before the first home dose.
 func (p *Plan) phased() time.Time {
 	first, day := p.FirstHomeDose, p.CourseStart
+	if p.pace.Months > 0 {
+		return p.monthly()
+	}
+	// The first dose on record of that day is the first one ordered. A count
+	// without it cannot be shared between hospital and home.
+	y, m, d := day.In(p.Zone.Location).Date()
+	for _, at := range p.inHospital {
+		if gy, gm, gd := at.Date(); gy == y && gm == m && gd == d {
+			return at
+		}
+	}
+	if max(p.timing.Count, p.timing.CountMax) > 0 && !p.LastGiven.IsZero() {
+		return time.Time{}
+	}
 	if !p.paceKnown || p.Interval == 0 || first.Before(day) {
 		return time.Time{}
 	}
@@ -120,7 +146,6 @@ func (p *Plan) phased() time.Time {
 	if p.pace.Days > 1 {
 		return time.Time{}
 	}
-	y, m, d := day.In(p.Zone.Location).Date()
 	at, _, _ := p.Zone.Wall(y, m, d, p.Zone.SinceMidnight(first)%p.Interval)
 	return at
 }

@@ -1,40 +1,83 @@
 package plan
 
 import (
-	"slices"
 	"time"
 )
 
-// deliveries cuts the home doses into stretches of at most the policy's
-// length and says by when each must arrive. A stretch that begins with units
-// already made ends where units of that lot would start too late: what is
-// made again for those doses comes with the next delivery, still fresh.
-func (p *Plan) deliveries(rules Rules, now time.Time) {
-	for from := 0; from < len(p.HomeDoses); {
-		first := p.HomeDoses[from]
-		until := p.until(first, rules)
-		beyondUse, made := p.usable(first)
-		to := from
-		for to < len(p.HomeDoses) && p.HomeDoses[to].Before(until) {
-			at, ok := p.usable(p.HomeDoses[to])
-			if made && !ok && p.tooLate(p.HomeDoses[to]) {
-				break
-			}
-			if ok && !at.IsZero() && (beyondUse.IsZero() || at.Before(beyondUse)) {
-				beyondUse = at
-			}
-			to++
-		}
-		d := Delivery{FirstDose: first, LastDose: p.HomeDoses[to-1], Units: to - from, StartBefore: beyondUse}
-		d.DaysSupply = p.days(from, to)
-		p.arrive(&d, rules, now)
-		p.Deliveries = append(p.Deliveries, d)
-		from = to
+// deliveries cuts the home doses into deliveries and says by when each must
+// arrive; see route for what it keeps to and what it prefers. They stand in
+// the order of their arrival.
+func (p *Plan) deliveries(rules Rules, now time.Time, d dates) {
+	if len(p.HomeDoses) == 0 {
+		return
+	}
+	r := &route{plan: p, rules: rules, now: now, cal: newCalendar(p.Zone, rules), ahead: d.Ahead, keeps: p.freshness(d)}
+	r.prepare()
+	r.search()
+	for from := 0; from < len(p.HomeDoses); from = r.stops[from].next {
+		p.Deliveries = append(p.Deliveries, r.delivery(from))
 		if !p.Complete {
 			break // without an end only the first delivery can be counted
 		}
 	}
 }
+
+// delivery writes down one delivery of the chosen way.
+func (r *route) delivery(from int) Delivery {
+	p, s := r.plan, r.stops[from]
+	doses := p.HomeDoses[from:s.next]
+	d := Delivery{FirstDose: doses[0], LastDose: doses[len(doses)-1], Units: len(doses), DaysSupply: p.days(from, s.next)}
+	for i := range doses {
+		if at, ok := p.usable(doses[i]); ok && !at.IsZero() && (d.StartBefore.IsZero() || at.Before(d.StartBefore)) {
+			d.StartBefore = at
+		}
+	}
+	d.Spares, d.SparesSay = r.rules.Spare.of(d.Units)
+	r.arrive(&d, from)
+	return d
+}
+
+// arrive sets the arrival: on a day pulled earlier at the time of day at which
+// it was due, or later where only that keeps its units good, comes after the
+// clock and not before the delivery in front of it.
+func (r *route) arrive(d *Delivery, from int) {
+	p, s, first := r.plan, r.stops[from], from == 0
+	fits := func(at time.Time) bool {
+		n := len(p.Deliveries)
+		return (s.past || !at.Before(r.now)) && (n == 0 || !at.Before(p.Deliveries[n-1].Arrival)) && (!r.unmade(from) || r.good(at, r.lastUnmade(from), r.force(d.FirstDose)))
+	}
+	d.Arrival, d.Moved = s.slot.kept, s.slot.moved
+	if !fits(d.Arrival) {
+		d.Arrival = s.slot.at
+	}
+	if !s.open {
+		d.Arrival = r.due(d.FirstDose, first, allBars).In(p.Zone.Location)
+	}
+	d.NoData = r.unmade(from) && r.keeps(r.madeFor(d.Arrival, r.force(d.FirstDose))).IsZero()
+	switch {
+	case s.past:
+		d.Past, d.Says = true, "its first dose was due before now: nothing here tells whether it was delivered"
+	case !s.served:
+		d.Late, d.Impossible = true, r.prove(from)
+		d.Says = d.Impossible.Says
+	case d.Moved:
+		d.Says = "pulled earlier: no delivery on the day it was due"
+	case first && p.inpatient && p.Discharge.After(d.Arrival):
+		d.Says = "the patient is still in hospital when it is due: agree where it is handed over"
+	}
+}
+
+// lastUnmade is the last dose of a delivery whose unit is still to be made.
+func (r *route) lastUnmade(from int) (last time.Time) {
+	for i := from; i < r.stops[from].next; i++ {
+		if !r.stops[i].made {
+			last = r.plan.HomeDoses[i]
+		}
+	}
+	return last
+}
+
+func (r *route) unmade(from int) bool { return !r.lastUnmade(from).IsZero() }
 
 // until is the end of the longest stretch of one delivery. Of so many days on
 // the calendar and so many times 24 hours the earlier counts, so that a clock
@@ -71,46 +114,4 @@ func (p *Plan) days(from, to int) int {
 	lasts := next.Sub(first)
 	onClock := lasts + time.Duration(b-a)*time.Second
 	return max(int((min(lasts, onClock)+day-1)/day), 1)
-}
-
-// longestPull bounds the search for a day with delivery.
-const longestPull = 14
-
-// arrive sets the latest arrival: before the first dose by warm-up and
-// teaching time, in staffed hours, on a day with delivery.
-func (p *Plan) arrive(d *Delivery, rules Rules, now time.Time) {
-	due := d.FirstDose.Add(-rules.WarmUp - rules.Teach).In(p.Zone.Location)
-	y, m, day := due.Date()
-	since := p.Zone.SinceMidnight(due)
-	if rules.OpenUntil > rules.OpenFrom {
-		if since < rules.OpenFrom {
-			day, since = day-1, rules.OpenUntil
-		}
-		since = min(since, rules.OpenUntil)
-	}
-	for range longestPull {
-		d.Arrival, _, _ = p.Zone.Wall(y, m, day, since)
-		if !rules.closed(d.Arrival) {
-			break
-		}
-		d.Moved, day = true, day-1
-	}
-	first := d.FirstDose.Equal(p.FirstHomeDose)
-	switch {
-	case rules.closed(d.Arrival):
-		d.Late, d.Says = true, "no day with delivery in the two weeks before the first dose it must cover"
-	case d.FirstDose.Before(now):
-		d.Past, d.Says = true, "its first dose was due before now: nothing here tells whether it was delivered"
-	case d.Arrival.Before(now):
-		d.Late, d.Says = true, "cannot arrive in time: it would have been due before now"
-	case d.Moved:
-		d.Says = "pulled earlier: no delivery on the day it was due"
-	case first && p.inpatient && p.Discharge.After(d.Arrival):
-		d.Says = "the patient is still in hospital when it is due: agree where it is handed over"
-	}
-}
-
-// closed reports whether nothing is delivered on the local day.
-func (r Rules) closed(at time.Time) bool {
-	return slices.Contains(r.NoDelivery, at.Weekday()) || slices.Contains(r.Holidays, at.Format("2006-01-02"))
 }

@@ -18,20 +18,23 @@ const openDays = 28
 // Draft plans one order of a case at the clock. Quantities are those that
 // arithmetic settled; a disputed infusion time plans no end of infusion.
 func Draft(o order.Order, q order.Quantities, c order.Case, rules Rules, zone schedule.Zone, now time.Time) Plan {
-	p := Plan{Zone: zone, timing: o.Timing, courseIsSingle: o.Course.Single}
+	p := Plan{Zone: zone, timing: o.Timing, courseIsSingle: o.Course.Single, clocks: rules.Clocks}
 	if !zone.Known() {
 		p.unknown("the time zone of the patient's home")
 		return p
 	}
+	p.timing.Bounds = schedule.Bounds{} // see readRange
 	p.readPace()
 	p.course(o)
+	p.readRange(o)
 	p.discharge(c)
 	p.given(o, c, now)
 	p.firstHomeDose(o, rules, now)
 	p.count()
 	p.run(q, rules)
-	p.prepared(o, c)
-	p.deliveries(rules, now)
+	p.prepared(o, c, p.dating(o, q, rules, now))
+	p.deliveries(rules, now, p.dating(o, q, rules, now))
+	p.uses(o, q, rules, now)
 	p.clockChanges()
 	return p
 }
@@ -46,7 +49,7 @@ func (p *Plan) readPace() {
 	if !p.timing.Repeats() {
 		return
 	}
-	pace, err := schedule.PaceOf(p.timing)
+	pace, err := p.readTiming()
 	if err != nil {
 		if !p.courseIsSingle {
 			p.unknown("the times of the doses: %s", err)
@@ -55,6 +58,7 @@ func (p *Plan) readPace() {
 	}
 	p.pace, p.paceKnown, p.Interval = pace, true, pace.Interval()
 	p.Says = append(p.Says, pace.Says...)
+	p.placeEvents()
 }
 
 // at places an instant: a date alone is the first moment of that day in the
@@ -130,11 +134,20 @@ func elapsed(n quantity.Number, u quantity.Unit) time.Duration {
 func (p *Plan) discharge(c order.Case) {
 	for _, d := range c.Discharges {
 		if d.Inpatient && !d.At.Absent() {
-			p.Discharge, p.inpatient = p.at(d.At, false), true
+			p.inpatient = true
+			p.leaves(d.At)
 			return
 		}
 	}
 	if len(c.Discharges) > 0 {
-		p.Discharge = p.at(c.Discharges[0].At, false)
+		p.leaves(c.Discharges[0].At)
+	}
+}
+
+// leaves notes a discharge. One without an hour may be any time of that day.
+func (p *Plan) leaves(at order.Instant) {
+	p.Discharge = p.at(at, false)
+	if at.DateOnly {
+		p.dayAfterDischarge = p.at(at, true)
 	}
 }

@@ -185,15 +185,27 @@ func TestACountIsSharedBetweenHospitalAndHome(t *testing.T) {
 	assert.Contains(t, p.Unknown, "how many of the 126 ordered doses were given in hospital")
 }
 
-// The day of the start alone: hospital doses are counted back from 22:00 on
-// the 10th in steps of 8 h to 06:00 on the 3rd: 7 x 3 + 2 = 23.
-func TestAStartWithoutATimeIsCountedBackFromTheHomeDoses(t *testing.T) {
+// The day of the start alone: the first dose on record of that day, 22:00 on
+// the 3rd, begins the count. Without one, doses are counted back from 22:00 on
+// the 10th in steps of 8 h to 06:00 on the 3rd: 7 x 3 + 2 = 23; a count of
+// doses is then nobody's to share.
+func TestAStartWithoutATimeBeginsWithTheFirstDoseOnRecord(t *testing.T) {
 	o, c := cefazolin(t)
+	ny, now := zone(t, "America/New_York"), instant(t, "2026-11-10T14:20:00-05:00")
 	o.Course.Start = when(t, "2026-11-03")
-	p := plan.Draft(o, nil, c, rules(), zone(t, "America/New_York"), instant(t, "2026-11-10T14:20:00-05:00"))
+	p := plan.Draft(o, nil, c, rules(), ny, now)
 	assert.Equal(t, "Tue 2026-11-10T22:00:00-05:00", show(p.FirstHomeDose))
+	assert.Equal(t, []int{105, 21, 126}, []int{len(p.HomeDoses), p.HospitalCount, p.CourseCount})
+	counted, k := o, c
+	counted.Timing.Count, counted.Course.End = 126, order.Instant{}
+	assert.Len(t, plan.Draft(counted, nil, c, rules(), ny, now).HomeDoses, 105)
+	k.Administrations = k.Administrations[:1]
+	p = plan.Draft(o, nil, k, rules(), ny, now)
 	assert.Equal(t, []int{105, 23, 128}, []int{len(p.HomeDoses), p.HospitalCount, p.CourseCount})
 	assert.Contains(t, p.Says, "the order names the day it begins and no time: hospital doses are counted back from the first home dose")
+	p = plan.Draft(counted, nil, k, rules(), ny, now)
+	assert.False(t, p.Complete)
+	assert.Contains(t, p.Unknown, "how many of the 126 ordered doses were given in hospital")
 }
 
 func TestClockChangesInACourseAreAllShown(t *testing.T) {
@@ -212,7 +224,7 @@ func TestClockChangesInACourseAreAllShown(t *testing.T) {
 	p = draft(schedule.Timing{TimesOfDay: []string{"02:30:00"}}, "2027-03-10T00:00:00-05:00", "2027-03-20")
 	require.Len(t, p.Changes, 1)
 	assert.Equal(t, "dose-in-gap", p.Changes[0].Of)
-	assert.Equal(t, "the clocks go forward over the time of a dose, which no clock shows that day: it is given Sun 14 Mar 2027 03:30 EDT", p.Says[len(p.Says)-1])
+	assert.Equal(t, "the clocks go forward over the time of a dose, which no clock shows that day: it is given Sun 14 Mar 2027 03:30 EDT, not Sun 14 Mar 2027 01:30 EST", p.Says[len(p.Says)-1])
 	p = draft(schedule.Timing{TimesOfDay: []string{"01:15:00"}}, "2026-10-30T00:00:00-04:00", "2026-11-03")
 	require.Len(t, p.Changes, 1)
 	assert.Equal(t, "dose-in-overlap", p.Changes[0].Of)

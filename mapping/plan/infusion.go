@@ -9,9 +9,9 @@ import (
 	"weir.example/weir/mapping/schedule"
 )
 
-// run works out how long one infusion takes: a window on a fixed-flow device
-// (mean flow within the tolerance of nominal, ISO 28620:2020 clause 5.1), and
-// for a continuous infusion the instants at which it ends. Elapsed time ends
+// run works out how long one infusion takes: a window where the tolerance of
+// the device is known (fixed flow: ISO 28620:2020 clause 5.1), and for a
+// continuous infusion the instants at which it ends. Elapsed time ends
 // an infusion, not the clock on the wall.
 func (p *Plan) run(q order.Quantities, rules Rules) {
 	t, ok := q["duration"]
@@ -19,32 +19,28 @@ func (p *Plan) run(q order.Quantities, rules Rules) {
 		return
 	}
 	p.Duration = elapsed(t.Value, t.Unit)
-	one := quantity.Int(1)
-	if rules.FixedFlow && rules.Tolerance.Sign() > 0 && rules.Tolerance.Less(one) {
-		second := quantity.Int(int64(time.Second))
-		fast, _ := quantity.Int(int64(p.Duration)).Quo(one.Add(rules.Tolerance)).Quo(second).Floor()
-		slow, _ := quantity.Int(int64(p.Duration)).Quo(one.Sub(rules.Tolerance)).Quo(second).Ceil()
-		p.ShortestRun, p.LongestRun = time.Duration(fast)*time.Second, time.Duration(slow)*time.Second
-	}
-	if !rules.Continuous || p.Duration <= 0 || p.FirstHomeDose.IsZero() {
+	p.flow(q, rules)
+	if !rules.Continuous || p.RunTime <= 0 || p.FirstHomeDose.IsZero() {
 		return
 	}
-	p.EndsAt, p.WallEnd = p.FirstHomeDose.Add(p.Duration), p.wallEnd(p.FirstHomeDose)
+	first := p.FirstHomeDose
+	p.EndsAt, p.WallEnd = first.Add(p.RunTime), p.wallEnd(first, p.RunTime)
 	if p.LongestRun > 0 {
-		p.EndsEarliest, p.EndsLatest = p.FirstHomeDose.Add(p.ShortestRun), p.FirstHomeDose.Add(p.LongestRun)
+		p.EndsEarliest, p.EndsLatest = first.Add(p.ShortestRun), first.Add(p.LongestRun)
+		p.EarliestOnWall, p.LatestOnWall = p.wallEnd(first, p.ShortestRun), p.wallEnd(first, p.LongestRun)
 	}
 }
 
 // wallEnd is the end that the clock on the wall suggests. An end in the hour
 // that is shown twice is not taken for the other one.
-func (p *Plan) wallEnd(start time.Time) time.Time {
-	end := start.Add(p.Duration)
+func (p *Plan) wallEnd(start time.Time, run time.Duration) time.Time {
+	end := start.Add(run)
 	_, a := start.In(p.Zone.Location).Zone()
 	if _, b := end.In(p.Zone.Location).Zone(); a == b {
 		return end
 	}
 	y, m, d := start.In(p.Zone.Location).Date()
-	at, _, _ := p.Zone.Wall(y, m, d, p.Zone.SinceMidnight(start)+p.Duration)
+	at, _, _ := p.Zone.Wall(y, m, d, p.Zone.SinceMidnight(start)+run)
 	return at
 }
 
@@ -52,9 +48,9 @@ func (p *Plan) wallEnd(start time.Time) time.Time {
 // Its sentence stands last in Says.
 func (p *Plan) clockChanges() {
 	for i, at := range p.HomeDoses {
-		if p.Duration > 0 {
-			if wall := p.wallEnd(at); !wall.Equal(at.Add(p.Duration)) {
-				p.Changes = append(p.Changes, ClockChange{Of: "infusion-end", From: at, Elapsed: at.Add(p.Duration), Wall: wall})
+		if p.RunTime > 0 {
+			if wall := p.wallEnd(at, p.RunTime); !wall.Equal(at.Add(p.RunTime)) {
+				p.Changes = append(p.Changes, ClockChange{Of: "infusion-end", From: at, Elapsed: at.Add(p.RunTime), Wall: wall})
 			}
 		}
 		if i > 0 && p.pace.Elapsed() {
@@ -76,9 +72,13 @@ func (p *Plan) clockChanges() {
 		case "dose-times":
 			p.say("the clocks change between two doses: they keep their distance, so the next one is %s, not %s", elapsed, wall)
 		case "dose-in-gap":
-			p.say("the clocks go forward over the time of a dose, which no clock shows that day: it is given %s", wall)
+			p.say("the clocks go forward over the time of a dose, which no clock shows that day: it is given %s, not %s", elapsed, wall)
 		case "dose-in-overlap":
-			p.say("the clocks go back and show the time of a dose twice: the first is meant, %s, not %s", wall, elapsed)
+			which := "the first is meant"
+			if c.Elapsed.Before(c.Wall) {
+				which = "the second is meant, since the first lies before the course"
+			}
+			p.say("the clocks go back and show the time of a dose twice: %s, %s, not %s", which, wall, elapsed)
 		}
 	}
 }
@@ -99,18 +99,18 @@ func (p *Plan) stepChange(before, at time.Time) {
 func (p *Plan) wallChanges() {
 	timing := p.timing
 	timing.Events, timing.Count, timing.CountMax = nil, 0, 0
+	if from := p.monthly(); !from.After(p.HomeDoses[0]) {
+		timing.Bounds.Start = from
+	}
 	last := p.HomeDoses[len(p.HomeDoses)-1]
 	list, _ := schedule.Occurrences(timing, schedule.Span{From: p.HomeDoses[0], To: last.Add(1)}, p.Zone, len(p.HomeDoses))
 	for _, o := range list {
 		c := ClockChange{From: o.At, Elapsed: o.At, Wall: o.At}
 		switch {
 		case o.Gap:
-			c.Of = "dose-in-gap"
+			c.Of, c.Wall = "dose-in-gap", o.Other
 		case o.Overlap:
-			c.Of = "dose-in-overlap"
-			_, now := o.At.In(p.Zone.Location).Zone()
-			_, then := o.At.Add(24 * time.Hour).In(p.Zone.Location).Zone()
-			c.Elapsed = o.At.Add(time.Duration(now-then) * time.Second)
+			c.Of, c.Elapsed = "dose-in-overlap", o.Other
 		default:
 			continue
 		}

@@ -11,13 +11,24 @@ import (
 // prepared lays the units already made over the home doses, earliest
 // beyond-use first: that wastes least. Beyond-use is the latest start of
 // administration (USP <797> 2023, restated in public rules), so a dose that
-// starts exactly then is in time.
-func (p *Plan) prepared(o order.Order, c order.Case) {
+// starts exactly then is in time. It is the earliest of what stands on the
+// units and of every limit that is known; a date alone ends where that day
+// begins.
+func (p *Plan) prepared(o order.Order, c order.Case, d dates) {
 	for _, b := range c.Held.Prepared {
 		if b.Units <= 0 || !p.ofOrder(b, o, c) {
 			continue
 		}
-		p.Prepared = append(p.Prepared, Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), BeyondUse: p.at(b.BeyondUse, b.BeyondUse.DateOnly)})
+		m := Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), drug: b.Drug, storage: b.Storage}
+		own := d
+		own.keep = keptAs(b.Drug, d.keep)
+		own.keep.Storage = b.Storage
+		if b.Category != "" {
+			own.Sterility.Category = b.Category
+		}
+		m.Use = p.use(own, m.Completed, p.at(b.BeyondUse, false))
+		m.Use.Lot, m.BeyondUse = b.Lot, m.Use.StartBefore
+		p.Prepared = append(p.Prepared, m)
 	}
 	slices.SortStableFunc(p.Prepared, func(a, b Prepared) int {
 		switch {

@@ -17,7 +17,8 @@ import (
 // to 15 December 15:00 are 34 d 17 h = 833 h; 833 / 8 = 104.1, so 105 starts,
 // the last at 22:00 + 104 x 8 h = 15 December 14:00. 3 November 22:00 to 10
 // November 22:00 are 168 h, 21 doses in hospital; 21 + 105 = 126. Arrival 22:00
-// - 3 h - 1 h = 18:00. 30 min / 1.15 = 26.087 min, / 0.85 = 35.294 min.
+// - 3 h - 1 h of teaching = 18:00, later ones 19:00. 30 min / 1.15 = 26.087
+// min, / 0.85 = 35.294 min.
 func TestAWeekInHospitalAndFiveAtHome(t *testing.T) {
 	o, c := cefazolin(t)
 	p := plan.Draft(o, lasts("30", "min"), c, rules(), zone(t, "America/New_York"), instant(t, "2026-11-10T14:20:00-05:00"))
@@ -29,7 +30,7 @@ func TestAWeekInHospitalAndFiveAtHome(t *testing.T) {
 	assert.Empty(t, p.Unknown)
 	assert.Equal(t, []time.Duration{8 * time.Hour, 8 * time.Hour}, []time.Duration{p.Interval, p.Gap})
 	at, units, days := arrivals(p)
-	assert.Equal(t, []string{"Tue 2026-11-10T18:00:00-05:00", "Tue 2026-11-17T18:00:00-05:00", "Tue 2026-11-24T18:00:00-05:00", "Tue 2026-12-01T18:00:00-05:00", "Tue 2026-12-08T18:00:00-05:00"}, at)
+	assert.Equal(t, []string{"Tue 2026-11-10T18:00:00-05:00", "Tue 2026-11-17T19:00:00-05:00", "Tue 2026-11-24T19:00:00-05:00", "Tue 2026-12-01T19:00:00-05:00", "Tue 2026-12-08T19:00:00-05:00"}, at)
 	assert.Equal(t, []int{21, 21, 21, 21, 21}, units)
 	assert.Equal(t, []int{7, 7, 7, 7, 7}, days)
 	assert.Equal(t, "Tue 2026-11-24T22:00:00-05:00", show(p.Deliveries[2].FirstDose))
@@ -142,7 +143,7 @@ func TestUnitsPastTheirBeyondUseAreNamed(t *testing.T) {
 	assert.Equal(t, []int{6, 7, 7, 6}, units, "the usable six first, then made anew: 27 December to 2 January, 3 to 9, 10 to 15")
 	assert.Equal(t, "Sun 2026-12-27T15:00:00-08:00", show(p.Deliveries[0].StartBefore))
 	assert.True(t, p.Deliveries[1].StartBefore.IsZero(), "not made yet")
-	assert.Equal(t, "Sat 2026-12-26T14:00:00-08:00", at[1], "Sunday has no delivery")
+	assert.Equal(t, "Sat 2026-12-26T15:00:00-08:00", at[1], "Sunday has no delivery")
 
 	batch.BeyondUse = when(t, "2026-12-28T18:00:00-08:00")
 	c.Held.Prepared = []order.Batch{batch}

@@ -2,12 +2,10 @@ package plan
 
 import (
 	"slices"
-	"strings"
 	"time"
 
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
-	"weir.example/weir/mapping/quantity"
 	"weir.example/weir/mapping/schedule"
 )
 
@@ -24,6 +22,13 @@ func (p *Plan) given(o order.Order, c order.Case, now time.Time) {
 		if a.Status != "completed" && a.Status != "in-progress" || at.IsZero() || at.After(now) || !sameDrug(a.Drug, o.Drug) {
 			continue
 		}
+		if otherRoute(a.Route, o.Route) {
+			p.say("a dose of the drug is on record by another route, %s, and is not used to time the next one", notation.Instant(at, ""))
+			continue
+		}
+		if !a.Start.DateOnly && at.After(p.LastOld) && len(o.Prior) > 0 {
+			p.LastOld = at
+		}
 		if !p.CourseStart.IsZero() && at.Before(p.CourseStart.Add(-max(sameCourse, 3*p.Interval))) {
 			continue
 		}
@@ -32,25 +37,14 @@ func (p *Plan) given(o order.Order, c order.Case, now time.Time) {
 			p.say("a dose is on record for %s without a time and is not used to time the next one", notation.Date(at))
 		case a.Setting == "community":
 			p.atHome = append(p.atHome, at)
-		case at.After(p.LastGiven):
-			p.LastGiven = at
+		default:
+			p.inHospital = append(p.inHospital, at)
 		}
 	}
-}
-
-func sameDrug(c order.Concept, d order.Drug) bool {
-	const rxnorm = "http://www.nlm.nih.gov/research/umls/rxnorm"
-	if code := c.Code(rxnorm); code != "" {
-		if d.Concept.Code(rxnorm) == code {
-			return true
-		}
-		for _, i := range d.Ingredients {
-			if (i.Active == nil || *i.Active) && i.Concept.Code(rxnorm) == code {
-				return true
-			}
-		}
+	slices.SortFunc(p.inHospital, time.Time.Compare)
+	if n := len(p.inHospital); n > 0 {
+		p.LastGiven = p.inHospital[n-1]
 	}
-	return d.Name != "" && strings.Contains(strings.ToLower(c.Name()), d.Name)
 }
 
 // firstHomeDose is the ordered start when that lies after the last dose
@@ -85,16 +79,31 @@ func (p *Plan) firstHomeDose(o order.Order, rules Rules, now time.Time) {
 	case p.courseIsSingle:
 		p.notTimed("the only dose of this order is on record as given")
 	default:
-		p.afterLast(rules)
+		p.afterLast(rules, now)
 	}
 	if p.FirstHomeDose.IsZero() {
+		p.firstWindow(now)
 		return
 	}
 	if !p.LastGiven.IsZero() {
-		p.Gap = p.FirstHomeDose.Sub(p.lastInHospital(rules))
+		p.Gap = p.FirstHomeDose.Sub(p.lastInHospital(rules, now))
 	}
+	p.replaces(o)
 	p.FirstOnRecord = p.onRecord(p.FirstHomeDose)
 	p.StartPassed = p.FirstHomeDose.Before(now) && !p.FirstOnRecord
+}
+
+// replaces times the first dose of a changed order against the last one that
+// was given of the old order, wherever it was given.
+func (p *Plan) replaces(o order.Order) {
+	switch {
+	case len(o.Prior) == 0:
+	case p.LastOld.IsZero():
+		p.unknown("the last dose of the order it replaces: none is on record")
+	case p.LastOld.After(p.LastGiven) && p.LastOld.Before(p.FirstHomeDose):
+		p.Gap = p.FirstHomeDose.Sub(p.LastOld)
+		p.say("the first dose of the changed order falls %s after the last dose given, %s", notation.Duration(p.Gap), notation.Instant(p.LastOld, ""))
+	}
 }
 
 func (p *Plan) notTimed(why string) { p.unknown("%s", "the first home dose: "+why) }
@@ -120,74 +129,26 @@ func (p *Plan) onRecord(dose time.Time) bool {
 	})
 }
 
-// due lists the starts after the last dose given.
-func (p *Plan) due(rules Rules) []time.Time {
-	least := p.Interval
-	if early := rules.Early; p.Interval > 0 {
-		if early.Sign() <= 0 {
-			early = quantity.Ratio(3, 4)
-		}
-		ns, _ := quantity.Int(int64(p.Interval)).Mul(early).Ceil()
-		least = time.Duration(ns)
-	}
-	timing := p.timing
-	timing.Count, timing.CountMax = 0, 0
-	if p.paceKnown {
-		timing.Events = nil
-	}
-	// Far enough for the first dose after the discharge at any pace.
-	const day = 24 * time.Hour
-	span := schedule.Span{From: p.LastGiven, To: p.LastGiven}
-	if p.Discharge.After(p.LastGiven) {
-		span.To = p.Discharge
-	}
-	span.To = span.To.Add(15*day + 3*p.Interval + time.Duration(p.pace.Weeks)*14*day)
-	if !timing.Repeats() {
-		span.To = time.Time{} // a list of dates ends by itself
-	}
-	all, _ := schedule.Expand(timing, span, p.Zone, mostDoses)
-	var out []time.Time
-	for _, at := range all {
-		// A dose given early or late stands for the scheduled one beside it.
-		if at.After(p.LastGiven) && at.Sub(p.LastGiven) >= least {
-			out = append(out, at)
-		}
-	}
-	return out
-}
-
-func (p *Plan) afterLast(rules Rules) {
-	for _, at := range p.due(rules) {
-		if !at.Before(p.Discharge) {
-			p.FirstHomeDose = at
-			break
-		}
+func (p *Plan) afterLast(rules Rules, now time.Time) {
+	p.FirstHomeDose = p.nextFrom(p.Discharge, rules)
+	if next := p.nextFrom(p.dayAfterDischarge, rules); !p.dayAfterDischarge.IsZero() && !next.Equal(p.FirstHomeDose) && !p.FirstHomeDose.IsZero() {
+		first := p.FirstHomeDose
+		p.FirstHomeDose = time.Time{}
+		p.notTimed("the discharge names a day and no time: it is " + notation.Instant(first, "") + " if the hospital does not give that dose, else a later one")
+		return
 	}
 	switch {
 	case p.FirstHomeDose.IsZero():
 		p.notTimed("no dose that follows the last one given can be placed")
 		return
-	case p.Interval > 0:
+	case p.Interval > 0 && p.FirstHomeDose.Sub(p.LastGiven)%p.Interval == 0:
 		p.say("the first home dose, %s, follows the last hospital dose, %s, at the ordered interval of %s",
 			notation.Instant(p.FirstHomeDose, ""), notation.Instant(p.LastGiven, ""), notation.Duration(p.Interval))
 	default:
 		p.say("the first home dose, %s, is the next one ordered after the last hospital dose, %s",
 			notation.Instant(p.FirstHomeDose, ""), notation.Instant(p.LastGiven, ""))
 	}
-	if last := p.lastInHospital(rules); last.After(p.LastGiven) {
+	if last := p.lastInHospital(rules, now); last.After(p.LastGiven) {
 		p.say("doses due before the discharge are the hospital's, the last of them %s", notation.Instant(last, ""))
 	}
-}
-
-// lastInHospital is the last dose given, or a later one that is still due in
-// hospital before the discharge.
-func (p *Plan) lastInHospital(rules Rules) time.Time {
-	last := p.LastGiven
-	for _, at := range p.due(rules) {
-		if !at.Before(p.Discharge) || !at.Before(p.FirstHomeDose) {
-			break
-		}
-		last = at
-	}
-	return last
 }

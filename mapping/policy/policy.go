@@ -63,6 +63,9 @@ type Policy struct {
 		IdentifierSystems []string `yaml:"identifierSystems"`
 	}
 	Home struct{ Zone string }
+	// EventTimes are the site's clock times, 08:00, for events of the day and
+	// timing codes, by their FHIR code (see Clocks); none are assumed.
+	EventTimes map[string][]string `yaml:"eventTimes"`
 	// Lock: the protocols are in force while StandingProtocol is true, each
 	// for its line and population alone (see LockProtocol).
 	Lock struct {
@@ -98,7 +101,15 @@ type Policy struct {
 		Source               string
 	}
 	SecondCheck SecondCheck `yaml:"secondCheck"`
-	Hash        string      `yaml:"-"` // SHA-256 of the file, hex
+	// Sterility is how the pharmacy makes its units, in the words of
+	// compendium.CategoryLimit; empty: not told, and nothing not yet made is
+	// dated. Tested: every lot passes a sterility test before it is used.
+	Sterility struct {
+		Category, Method, Components string
+		Tested                       bool
+		Source                       string
+	}
+	Hash string `yaml:"-"` // SHA-256 of the file, hex
 }
 
 // Delivery says when and how much may be delivered.

@@ -31,15 +31,8 @@ func ReadLenient(d *element.Document, now time.Time) ([]order.Case, []finding.Fi
 func read(d *element.Document, now time.Time, lenient bool) ([]order.Case, []finding.Finding) {
 	r := newReader(d, now)
 	r.lenient = lenient
-	var cases []order.Case
-	for _, p := range r.patientsWithOrders() {
-		cases = append(cases, r.readCase(p))
-	}
-	if len(cases) > 0 {
-		cases[0].Unused = append(cases[0].Unused, r.leftOver()...)
-	}
-	judged := slices.ContainsFunc(cases, func(c order.Case) bool { return len(c.Orders) > 0 })
-	if judged || !d.Root().Exists() {
+	cases := r.readCases()
+	if slices.ContainsFunc(cases, hasOrders) || !d.Root().Exists() {
 		return cases, nil
 	}
 	return cases, []finding.Finding{r.noOrder()}

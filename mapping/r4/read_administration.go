@@ -32,6 +32,7 @@ func (c *caseScope) readAdministrations() {
 			a.OrderRef = c.nameOf(ref, s)
 		}
 		dosage := n.Get("dosage")
+		a.Route = concept(dosage.Get("route"))
 		if q, ok := c.quantity(dosage.Get("dose")); ok && !q.counted() {
 			if f := formOf(q); f.name != "" {
 				if st, ok := q.stated(f.name, f.dim, order.Record, "dose given"); ok {

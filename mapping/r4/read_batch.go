@@ -1,6 +1,8 @@
 package r4
 
 import (
+	"strings"
+
 	"weir.example/weir/mapping/order"
 )
 
@@ -36,6 +38,14 @@ func (c *caseScope) readBatches() {
 			c.said(n.Get("whenPrepared"), "used as the time of compounding, although it means packed and reviewed: there is no other")
 		}
 		b.Storage = extensionValue(made, "storage").Text()
+		if v := extensionValue(made, "category"); v.Exists() {
+			switch v.Text() {
+			case "category-1", "category-2", "category-3":
+				b.Category = strings.TrimPrefix(v.Text(), "category-")
+			default:
+				c.notUsed(v, "it is none of the sterility categories 1, 2 and 3")
+			}
+		}
 		if q, ok := c.quantity(n.Get("quantity")); ok {
 			if units, whole := q.value.Floor(); whole && q.value.IsInt() && q.counted() {
 				b.Units = int(units)

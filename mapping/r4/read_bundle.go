@@ -34,9 +34,8 @@ func (s *resource) outer() *resource {
 }
 
 func newReader(d *element.Document, now time.Time) *reader {
-	r := &reader{now: now, root: d.Root(), byURL: map[string][]*resource{}, byTypeAndID: map[string][]*resource{},
-		byIdentifier: map[string][]*resource{}, contained: map[*resource][]*resource{},
-		people: map[*resource]*person{}, elsewhere: map[string]*person{}}
+	r := emptyReader(now)
+	r.root = d.Root()
 	if r.root.Get("resourceType").Text() == "Bundle" {
 		for _, entry := range r.root.Get("entry").Each() {
 			r.add(entry.Get("resource"), entry.Get("fullUrl").Text())
@@ -44,10 +43,21 @@ func newReader(d *element.Document, now time.Time) *reader {
 	} else {
 		r.add(r.root, "")
 	}
+	r.sort()
+	return r
+}
+
+func emptyReader(now time.Time) *reader {
+	return &reader{now: now, byURL: map[string][]*resource{}, byTypeAndID: map[string][]*resource{},
+		byIdentifier: map[string][]*resource{}, contained: map[*resource][]*resource{},
+		people: map[*resource]*person{}, elsewhere: map[string]*person{}}
+}
+
+// sort is called when all resources have been added.
+func (r *reader) sort() {
 	r.sorted = slices.Clone(r.all)
 	slices.SortStableFunc(r.sorted, compareResources)
 	r.unitePeople()
-	return r
 }
 
 func (r *reader) add(n element.Node, fullURL string) {

@@ -7,40 +7,67 @@ import (
 )
 
 // readBounds reads bounds[x]: a period, a length, or a range of lengths of
-// which the longer is taken and said.
+// which the longer is taken as the course and said. The timing keeps both
+// lengths, and a period whose ends have a time; a date alone has no instant
+// before the zone of the home is known, so that it stays with the course.
 func (o *orderScope) readBounds(n element.Node, i *instruction) {
-	c := &i.course
+	c, b := &i.course, &i.timing.Bounds
 	if p := n.Get("boundsPeriod"); p.Exists() {
-		if start := instant(p, "start"); !start.Absent() {
+		start, end := instant(p, "start"), instant(p, "end")
+		if !start.Absent() {
 			c.Start = start
 		}
-		c.End, c.Place = instant(p, "end"), p.Place()
+		c.End, c.Place = end, p.Place()
+		if !start.DateOnly && !end.DateOnly {
+			b.Start, b.End = start.Time, end.Time
+		}
 	}
 	if d := n.Get("boundsDuration"); d.Exists() {
-		o.courseLength(d, i)
+		if q, ok := o.courseLength(d, i); ok {
+			b.Shortest, b.Longest = quantity.Point(q.Low, q.Unit), quantity.Point(q.High, q.Unit)
+		}
 	}
 	if r := n.Get("boundsRange"); r.Exists() {
-		if high := r.Get("high"); high.Exists() {
+		high := r.Get("high")
+		if high.Exists() {
 			o.said(r, "the longer end of the range is taken as the length of the course")
-			o.courseLength(high, i)
+			if q, ok := o.courseLength(high, i); ok {
+				b.Longest = quantity.Point(q.High, q.Unit)
+			}
 		} else {
-			o.notUsed(r, "the range of the course has no upper end")
+			o.said(r, "the range of the course has no upper end: the end of the course is open")
+		}
+		if low := r.Get("low"); low.Exists() && (!b.Longest.Absent() || !high.Exists()) {
+			if q, ok := o.lengthOf(low); ok {
+				b.Shortest = quantity.Point(q.Quantity.Low, q.Quantity.Unit)
+			}
 		}
 	}
 }
 
-func (o *orderScope) courseLength(n element.Node, i *instruction) {
+// courseLength reads a length as that of the course, and states it.
+func (o *orderScope) courseLength(n element.Node, i *instruction) (quantity.Quantity, bool) {
+	s, ok := o.lengthOf(n)
+	if !ok {
+		return quantity.Quantity{}, false
+	}
+	i.course.Length, i.course.Place = &s, n.Place()
+	i.pace = append(i.pace, s)
+	return s.Quantity, true
+}
+
+// lengthOf reads a length of time of the course.
+func (o *orderScope) lengthOf(n element.Node) (order.Stated, bool) {
 	q, ok := o.quantity(n)
 	if !ok {
-		return
+		return order.Stated{}, false
 	}
 	s, ok := q.stated("courseLength", quantity.Time, order.Coded, "")
 	if !ok || q.counted() {
 		o.fault("record-unit-unknown", n, "a course of "+q.literal+" "+q.unit.Code(), "a length of time", "the length of the course is not in a unit of time")
-		return
+		return order.Stated{}, false
 	}
-	i.course.Length, i.course.Place = &s, n.Place()
-	i.pace = append(i.pace, s)
+	return s, true
 }
 
 // readCourse puts together when therapy begins and ends: the earliest start,

@@ -64,7 +64,7 @@ func (o *orderScope) read() {
 	out.StatusReason = concept(n.Get("statusReason"))
 	out.Stopped = o.stopped()
 	out.PriorExposure = extensionValue(n, ours+"prior-exposure").Text()
-	if list := o.byURL[o.res.url]; o.res.url != "" && len(list) > 1 && choose(list, "").disagree {
+	if list := o.versions(o.res); len(list) > 1 && choose(list, "").disagree {
 		o.fault("record-sources-disagree", n, "several versions of one order without a time", "one version, or meta.lastUpdated on each",
 			"the document holds differing versions of one order and nothing says which is newer")
 	}

@@ -113,8 +113,8 @@ func (r *reader) patientsWithOrders() []*person {
 // superseded reports whether the document holds a newer version of the same
 // resource. Without a way to tell the newer one, none is.
 func (r *reader) superseded(s *resource) bool {
-	list := r.byURL[s.url]
-	if s.url == "" || len(list) < 2 {
+	list := r.versions(s)
+	if len(list) < 2 {
 		return false
 	}
 	t := choose(list, "")

@@ -120,6 +120,10 @@ func timeBetween(t schedule.Timing) quantity.Number {
 		low, _ := t.Period.Base()
 		return low.Quo(quantity.Int(int64(max(t.Frequency, 1))))
 	}
+	if t.Code == monthly {
+		low, _ := aMonth().Base()
+		return low
+	}
 	if perDay, hours, ok := codePace(t.Code); ok {
 		if hours > 0 {
 			return quantity.Int(int64(hours) * 3600)
@@ -183,6 +187,9 @@ func (o *orderScope) statePace(n element.Node, i *instruction) {
 	case len(t.TimesOfDay) > 0 && (t.Period.Absent() || isOneDay(t.Period)):
 		i.pace = append(i.pace, evenly(quantity.Point(quantity.Int(1), day), len(t.TimesOfDay), repeat.Get("timeOfDay")))
 	}
+	if t.Code == monthly && !i.asNeeded {
+		i.pace = append(i.pace, evenly(aMonth(), 1, n.Get("code")))
+	}
 	if perDay, hours, ok := codePace(t.Code); ok && !i.asNeeded {
 		if hours > 0 {
 			i.pace = append(i.pace, evenly(quantity.Point(quantity.Int(int64(hours)), hour), 1, n.Get("code")))
@@ -221,6 +228,13 @@ func evenly(period quantity.Quantity, times int, at element.Node) order.Stated {
 
 var everyHours = regexp.MustCompile(`^Q([1-9][0-9]?)H$`)
 
+// monthly is the code for once a month, which has no fixed number of hours.
+const monthly = "MO"
+
+func aMonth() quantity.Quantity {
+	return quantity.Point(quantity.Int(1), quantity.MustUnit("mo"))
+}
+
 // codePace reads v3-GTSAbbreviation: doses per day, or hours between doses.
 func codePace(code string) (perDay, hours int, ok bool) {
 	switch code {
@@ -244,9 +258,11 @@ func codePace(code string) (perDay, hours int, ok bool) {
 	return 0, 0, false
 }
 
-// sameTiming compares two timings by what they ask for, the infusion time
-// apart.
+// sameTiming compares two timings by what they ask for, the infusion time and
+// the bounds apart: the course of an order reaches from its earliest start to
+// its latest end.
 func sameTiming(a, b schedule.Timing) bool {
+	a.Bounds, b.Bounds = schedule.Bounds{}, schedule.Bounds{}
 	a.Duration, b.Duration, a.DurationMax, b.DurationMax = quantity.Quantity{}, quantity.Quantity{}, quantity.Quantity{}, quantity.Quantity{}
 	return reflect.DeepEqual(a, b)
 }

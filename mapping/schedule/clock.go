@@ -80,10 +80,28 @@ func (p *Pace) atTimes(t Timing) error {
 	}
 	// "Every 8 hours at 06:00, 14:00 and 22:00": the times must fill the day.
 	n, _ := low.Floor()
-	if n > 0 && low.IsInt() && 86400%n == 0 && int64(len(p.Times)) == 86400/n*int64(max(t.Frequency, 1)) {
+	each := int64(max(t.Frequency, 1))
+	if n > 0 && low.IsInt() && 86400%n == 0 && int64(len(p.Times)) == 86400/n*each && p.apart(time.Duration(n)*time.Second/time.Duration(each)) {
 		return nil
 	}
 	return unplaced("the order names %d times of day, which do not fit the period beside them", len(p.Times))
+}
+
+// apart reports whether the times of day lie one interval from each other,
+// the last from the first of the next day too. A quarter of the interval
+// either way is what rounds of a ward make of it (common practice, no
+// source); 06:00 and 07:00 are not every 12 hours.
+func (p Pace) apart(interval time.Duration) bool {
+	for i, at := range p.Times {
+		next := p.Times[(i+1)%len(p.Times)]
+		if i+1 == len(p.Times) {
+			next += oneDay
+		}
+		if off := next - at - interval; off > interval/4 || off < -interval/4 {
+			return false
+		}
+	}
+	return true
 }
 
 func (p *Pace) atMost(frequency, times int) error {

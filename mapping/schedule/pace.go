@@ -101,6 +101,8 @@ func (p Pace) agrees(code Pace) bool {
 	switch {
 	case p.Months > 0 || code.Months > 0:
 		return p.Months == code.Months && p.perDay() == code.perDay()
+	case len(p.Weekday) == 0 && code.Elapsed() && len(p.Times) > 1 && !p.apart(code.Interval()):
+		return false
 	case len(p.Weekday) == 0:
 		return p.Interval() == code.Interval()
 	case code.Elapsed():

@@ -132,3 +132,28 @@ func TestAssumptionsAreSaid(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, p.Says)
 }
+
+// Times of day beside "every so many hours" lie so many hours apart, to a
+// quarter of it.
+func TestTimesOfDayKeepTheDistanceOfThePeriod(t *testing.T) {
+	hours := func(n int64) quantity.Quantity { return quantity.Point(quantity.Int(n), quantity.MustUnit("h")) }
+	for _, c := range []struct {
+		says   string
+		timing schedule.Timing
+		placed bool
+	}{
+		{"every 8 hours", schedule.Timing{Frequency: 1, Period: hours(8), TimesOfDay: []string{"06:00:00", "14:00:00", "22:00:00"}}, true},
+		{"6 hours apart are a quarter off", schedule.Timing{Frequency: 1, Period: hours(8), TimesOfDay: []string{"06:00:00", "12:00:00", "20:00:00"}}, true},
+		{"a minute less", schedule.Timing{Frequency: 1, Period: hours(8), TimesOfDay: []string{"06:00:00", "11:59:00", "20:00:00"}}, false},
+		{"10 hours to the next day are a quarter off", schedule.Timing{Frequency: 1, Period: hours(8), TimesOfDay: []string{"06:00:00", "13:00:00", "20:00:00"}}, true},
+		{"a minute more", schedule.Timing{Frequency: 1, Period: hours(8), TimesOfDay: []string{"06:00:00", "13:00:00", "19:59:00"}}, false},
+		{"three in two hours", schedule.Timing{Frequency: 1, Period: hours(8), TimesOfDay: []string{"06:00:00", "07:00:00", "08:00:00"}}, false},
+		{"twice in 12 hours", schedule.Timing{Frequency: 2, Period: hours(12), TimesOfDay: []string{"00:00:00", "06:00:00", "12:00:00", "18:00:00"}}, true},
+		{"a code", schedule.Timing{Code: "Q12H", TimesOfDay: []string{"09:00:00", "21:00:00"}}, true},
+		{"a code against its times", schedule.Timing{Code: "Q12H", TimesOfDay: []string{"06:00:00", "07:00:00"}}, false},
+		{"BID names no distance", schedule.Timing{Code: "BID", TimesOfDay: []string{"09:00:00", "17:00:00"}}, true},
+	} {
+		_, err := schedule.PaceOf(c.timing)
+		assert.Equal(t, c.placed, err == nil, "%s: %v", c.says, err)
+	}
+}

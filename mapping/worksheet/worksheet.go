@@ -23,6 +23,7 @@ type Worksheet struct {
 	NotChecked []NotChecked        `json:"notChecked"`
 	Schedule   Schedule            `json:"schedule"`
 	Deliveries []Delivery          `json:"deliveries"`
+	Lumens     *Lumens             `json:"lumens,omitempty"` // nil: no other infusion runs through the line
 	Kit        []KitItem           `json:"kit"`
 	Tasks      []Task              `json:"tasks"`
 	Hazard     Hazard              `json:"hazard"`
@@ -162,11 +163,21 @@ type Schedule struct {
 	DoseCount     int      `json:"doseCount"`
 	Zone          string   `json:"zone"`
 	Doses         []string `json:"doses"`
-	Complete      bool     `json:"complete"` // false: no end known, or capped; doses lists the first ones
+	Complete      bool     `json:"complete"` // false: no end known, capped, or a range; doses lists the first ones, or the most
 	EndsAt        string   `json:"endsAt,omitempty"`
 	EndsEarliest  string   `json:"endsEarliest,omitempty"`
 	EndsLatest    string   `json:"endsLatest,omitempty"`
 	Says          []string `json:"says,omitempty"`
+
+	// Of an order that leaves a range: when the first home dose may fall, when it
+	// has no single instant, and the least and the most doses at home. Without
+	// homeMost there is no range, or it is not known (says).
+	FirstHomeEarliest string `json:"firstHomeEarliest,omitempty"`
+	FirstHomeLatest   string `json:"firstHomeLatest,omitempty"`
+	HomeLeast         int    `json:"homeLeast,omitempty"`
+	HomeMost          int    `json:"homeMost,omitempty"`
+
+	Remaining []Expected `json:"remaining,omitempty"` // of a continuous infusion: what should be left, and when
 }
 
 // Delivery is one delivery due.
@@ -179,6 +190,7 @@ type Delivery struct {
 	FirstDose   string `json:"firstDose,omitempty"`
 	LastDose    string `json:"lastDose,omitempty"`
 	Says        string `json:"says,omitempty"`
+	Use         *Use   `json:"use,omitempty"` // until when its units may be started, with every limit
 }
 
 // KitItem is one line of the kit, with the arithmetic shown. Delivery is the
