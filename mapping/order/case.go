@@ -176,19 +176,20 @@ type Administration struct {
 
 // Access is a vascular access device of the patient.
 type Access struct {
-	Kind         string // access-device code: peripheral midline picc tunnelled non-tunnelled port subcutaneous
-	Type         Concept
-	Lumens       int // 0 unknown
-	Placed       Instant
-	Removed      Instant
-	TipConfirmed bool
-	TipAt        Instant
-	TipText      string
-	BloodReturn  string
-	Volume       *Stated // internal volume, when stated
-	Site         string
-	Ref          string
-	Place        finding.Place
+	Kind           string // access-device code: peripheral midline picc tunnelled non-tunnelled port subcutaneous
+	Type           Concept
+	Lumens         int  // 0 unknown
+	LumensDisputed bool // two records state different numbers
+	Placed         Instant
+	Removed        Instant
+	TipConfirmed   bool
+	TipAt          Instant
+	TipText        string
+	BloodReturn    string
+	Volume         *Stated // internal volume, when stated
+	Site           string
+	Ref            string
+	Place          finding.Place
 }
 
 // Person is a member of the care team or the prescriber.

@@ -43,6 +43,7 @@ func (p *Plan) count() {
 		span.To, _, _ = p.Zone.Wall(y, m, d+openDays, p.Zone.SinceMidnight(p.FirstHomeDose))
 	}
 	p.HomeDoses, p.Complete = p.expand(timing, span)
+	p.coincide()
 	// Between the least and the most of a count nobody knows the last dose.
 	if open || p.uncountable(timing) || len(p.HomeDoses) > least {
 		p.Complete = false
@@ -148,4 +149,15 @@ func (p *Plan) phased() time.Time {
 	}
 	at, _, _ := p.Zone.Wall(y, m, d, p.Zone.SinceMidnight(first)%p.Interval)
 	return at
+}
+
+// coincide asks about two doses at one instant, which a clock that goes
+// forward makes of two times of day: neither is left out, and nobody gives
+// both at once unasked.
+func (p *Plan) coincide() {
+	for i := 1; i < len(p.HomeDoses); i++ {
+		if p.HomeDoses[i].Equal(p.HomeDoses[i-1]) {
+			p.unknown("which of two doses is given %s: the clocks go forward and both fall on that instant", notation.Instant(p.HomeDoses[i], ""))
+		}
+	}
 }

@@ -100,3 +100,12 @@ func TestADoseOfAnotherRouteOrCombinationIsNotTheLastDose(t *testing.T) {
 		assert.Equal(t, c.first, show(p.FirstHomeDose), "%s: %v", c.drug, p.Says)
 	}
 }
+
+// 02:30 is not shown on 14 March 2027 and 03:30 is: both would be one instant.
+func TestTwoDosesAtOneInstantAreAskedAbout(t *testing.T) {
+	o := infusion(t, "examplemycin", "2027-03-10T02:30:00-05:00", "2027-03-20", schedule.Timing{Frequency: 2, Period: every("1", "d"), TimesOfDay: []string{"02:30:00", "03:30:00"}})
+	c := order.Case{Orders: []order.Order{o}}
+	p := plan.Draft(o, nil, c, rules(), zone(t, "America/New_York"), instant(t, "2027-03-09T12:00:00-05:00"))
+	assert.Contains(t, p.Unknown, "which of two doses is given Sun 14 Mar 2027 03:30 EDT: the clocks go forward and both fall on that instant")
+	assert.Len(t, p.HomeDoses, 22, "neither is left out")
+}

@@ -60,12 +60,12 @@ func (c *caseScope) addDevice(s *resource) bool {
 		s.why = "its status is " + quoted(st)
 		return false
 	}
+	if lumens == 0 {
+		lumens = lumensIn(words(t))
+	}
 	a := order.Access{Kind: kind, Type: t, Lumens: lumens, Ref: s.name(), Place: n.Place()}
 	for _, p := range n.Get("property").Each() {
 		c.accessProperty(p, &a)
-	}
-	if a.Lumens == 0 {
-		a.Lumens = lumensIn(words(t))
 	}
 	c.kase.Access = append(c.kase.Access, a)
 	return true
@@ -84,9 +84,9 @@ func (c *caseScope) accessProperty(p element.Node, a *order.Access) {
 			c.notUsed(p, "the number of lumens is no small whole number")
 			return
 		}
-		if a.Lumens != 0 && a.Lumens != int(n) {
+		if a.LumensDisputed || a.Lumens != 0 && a.Lumens != int(n) {
 			c.fault("record-sources-disagree", p, q.literal+" lumens", "the number of lumens that the type of the line states", "the type of the line and its property state different numbers of lumens")
-			a.Lumens = 0
+			a.Lumens, a.LumensDisputed = 0, true
 			return
 		}
 		a.Lumens = int(n)
@@ -194,7 +194,7 @@ func (c *caseScope) insertion(s *resource, a *order.Access, at order.Instant) {
 			a.Placed = at
 		}
 	}
-	if a.Lumens == 0 {
+	if a.Lumens == 0 && !a.LumensDisputed {
 		a.Lumens = lumensIn(words(concept(n.Get("code"))))
 	}
 	for _, b := range n.Get("bodySite").Each() {

@@ -1,6 +1,7 @@
 package r4
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -151,6 +152,11 @@ func TestRemovedLinesAndLumensThatDisagree(t *testing.T) {
 	assert.Equal(t, "2027-02-01", k.Access[0].Removed.Literal)
 	assert.Zero(t, k.Access[0].Lumens, "single by type, two by property: neither is believed")
 	assert.Contains(t, codes(k.Patient.Conflicts), "record-sources-disagree")
+	inWords := strings.Replace(device, `"coding":[{"system":"http://snomed.info/sct","code":"1396526001"}]`, `"text":"Single-lumen PICC"`, 1)
+	k = readOne(t, bundle(patientA, orderA, inWords, use), noon)
+	require.Len(t, k.Access, 1)
+	assert.Zero(t, k.Access[0].Lumens, "the words of the type are a statement too")
+	assert.True(t, k.Access[0].LumensDisputed)
 }
 
 func TestDeviceRequests(t *testing.T) {
