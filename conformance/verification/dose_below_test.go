@@ -91,6 +91,7 @@ var lowFixtures = []fixture{
 	{rule: lowRule, name: "a usual dose that never gates is usual, too", want: Pass, change: both(limitedBy(usually("1", "g", "8"), neverGating(usually("300", "mg", "8"))), every("0.3", "g", "8"))},
 	{rule: lowRule, name: "and is no floor by itself", want: Indeterminate, missing: TableLimit, change: both(limitedBy(neverGating(usually("300", "mg", "8"))), every("0.2", "g", "8"))},
 	{rule: lowRule, name: "the second dose of a series", want: Pass, change: both(limitedBy(withOther(usually("1000", "mg", "168"), "secondDose", "500", "mg")), every("500", "mg", "168"))},
+	{rule: lowRule, name: "a total over days is no floor of a dose", want: Indeterminate, missing: TableLimit, change: both(limitedBy(withOther(fact("", "usual_dose", "adult", compendium.Value{}), "totalDose", "2000", "mg")), every("500", "mg", "24"))},
 	{rule: lowRule, name: "a child at an adult's dose", want: Pass, change: both(child, limitedBy(of("pediatric", usually("50", "mg/kg", "24")), usually("1", "g", "24")), every("1", "g", "24"))},
 	{rule: lowRule, name: "a child below its own", want: Found, change: both(child, limitedBy(of("pediatric", usually("50", "mg/kg", "24")), usually("1", "g", "24")), figures("dose", "700", "mg", "interval", "24", "h", "dosingWeight", "16", "kg"))},
 	// By surface over 46 hours (S3): 2,400 × 1.829 × 0.9 = 3,950.64 mg.

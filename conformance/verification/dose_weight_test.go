@@ -49,6 +49,7 @@ var weightChoiceFixtures = []fixture{
 	{rule: choiceRule, name: "a light patient without a height", want: Pass, change: both(limitedBy(usually("4", "mg/kg", "24")), weighing("216", "54", ""), without("height"))},
 	{rule: choiceRule, name: "no weight", want: Indeterminate, missing: Weight, change: both(limitedBy(usually("4", "mg/kg", "24")), figures("dose", "400", "mg"))},
 	{rule: choiceRule, name: "a disputed dose", want: Indeterminate, missing: Dose, change: both(limitedBy(usually("4", "mg/kg", "24")), weighing("400", "70", "70"), disputing("dose"))},
+	{rule: choiceRule, name: "a weight that only follows from the dose is none", want: Indeterminate, missing: Weight, change: both(limitedBy(usually("4", "mg/kg", "24")), figures("dose", "400", "mg", "dosePerKg", "4", "mg/kg"), withNumbers("idealBodyWeight", "70", "kg"))},
 	// Amikacin goes by the day: 15 mg/kg, 1,350 mg are 15 per kg of 90 kg and 20.5 of 66.
 	{rule: choiceRule, name: "a usual day by weight", want: Found, change: both(limitedBy(usualADay("15", "mg/kg/d")), weighing("1350", "90", "66"))},
 }

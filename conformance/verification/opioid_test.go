@@ -67,6 +67,8 @@ var opioidFixtures = []fixture{
 	{rule: opioidRule, name: "converted", want: Pass, change: both(opioidDaily("hydromorphone", "12"), had("morphine", "70", "2"))},
 	{rule: opioidRule, name: "a quarter above the most", want: Pass, change: both(opioidDaily("hydromorphone", "17.5"), had("morphine", "70", "2"))},
 	{rule: opioidRule, name: "more than that", want: Found, change: both(opioidDaily("hydromorphone", "17.6"), had("morphine", "70", "2"))},
+	{rule: opioidRule, name: "half of the least", want: Pass, change: both(opioidDaily("hydromorphone", "5"), had("morphine", "70", "2"))},
+	{rule: opioidRule, name: "less than that", want: Found, change: both(opioidDaily("hydromorphone", "4.9"), had("morphine", "70", "2"))},
 	{rule: opioidRule, name: "not converted", want: Found, says: "70 mg", change: both(opioidDaily("hydromorphone", "70"), had("morphine", "70", "2"))},
 	{rule: opioidRule, name: "not converted, the other way", want: Found, change: both(opioidDaily("morphine", "10"), had("hydromorphone", "10", "2"))},
 	{rule: opioidRule, name: "the other way, converted", want: Pass, change: both(opioidDaily("morphine", "60"), had("hydromorphone", "10", "2"))},
