@@ -15,7 +15,6 @@ import (
 var (
 	millilitre        = quantity.MustUnit("mL")
 	millilitrePerHour = quantity.MustUnit("mL/h")
-	hour              = quantity.MustUnit("h")
 	one               = quantity.Int(1)
 	hundred           = quantity.Int(100)
 )
