@@ -99,7 +99,7 @@ func (p *Problem) rules(active uint32) []ruleKey {
 		return func(_ *Infusion, d *Procedure) bool { return d != nil && has(d) }
 	}
 	each(Fluid, infusion(func(a *Infusion) bool { return len(a.Avoids) > 0 }))
-	each(Distance, infusion(func(a *Infusion) bool { return a.Least > 0 }))
+	each(Distance, infusion(func(a *Infusion) bool { return a.least(p.cycle()) > 0 }))
 	each(StopBefore, procedure(func(d *Procedure) bool { return d.Stop > 0 }))
 	each(TroughTime, procedure(func(d *Procedure) bool { return d.Trough != nil }))
 	each(OtherDrug, procedure(func(d *Procedure) bool { return len(d.Measures) > 0 }))
