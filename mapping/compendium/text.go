@@ -70,7 +70,7 @@ var plain = map[string]bool{}
 var carrying = map[string]bool{}
 
 func init() {
-	for _, w := range strings.Fields("in for and with of to per at a % percent mg g mcg kg ml l mmol meq unit units injection injections injectable infusion intravenous solution solutions " +
+	for _, w := range strings.Fields("iv ivpb intravenously piggyback in for and with of to per at a % percent mg g mcg kg ml l mmol meq unit units injection injections injectable infusion intravenous solution solutions " +
 		"powder vial vials ampule ampoule bag bags container plastic glass bottle flexible syringe prefilled pre filled reservoir elastomeric cassette lyophilized reconstituted diluted dilution " +
 		"premixed premix mix mixed made up sterile water preservative free single dose use usp total volume final flush hydration") {
 		plain[w] = true

@@ -32,7 +32,7 @@ func Draft(o order.Order, q order.Quantities, c order.Case, rules Rules, zone sc
 	p.firstHomeDose(o, rules, now)
 	p.count()
 	p.run(q, rules)
-	p.prepared(o, c, p.dating(o, q, rules, now))
+	p.prepared(o, q, c, p.dating(o, q, rules, now))
 	p.deliveries(rules, now, p.dating(o, q, rules, now))
 	p.uses(o, q, rules, now)
 	p.clockChanges()

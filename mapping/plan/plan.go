@@ -129,4 +129,5 @@ type Prepared struct {
 	Use     Use
 	drug    order.Drug
 	storage string
+	other   bool // of other contents than the order: it serves no dose
 }

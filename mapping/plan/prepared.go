@@ -6,6 +6,7 @@ import (
 
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/quantity"
 )
 
 // prepared lays the units already made over the home doses, earliest
@@ -14,12 +15,16 @@ import (
 // starts exactly then is in time. It is the earliest of what stands on the
 // units and of every limit that is known; a date alone ends where that day
 // begins.
-func (p *Plan) prepared(o order.Order, c order.Case, d dates) {
+func (p *Plan) prepared(o order.Order, q order.Quantities, c order.Case, d dates) {
 	for _, b := range c.Held.Prepared {
 		if b.Units <= 0 || !p.ofOrder(b, o, c) {
 			continue
 		}
-		m := Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), drug: b.Drug, storage: b.Storage}
+		why := otherContents(b.Drug, o.Drug, q)
+		if why != "" {
+			p.unknown("what prepared lot %s is for: it names this order and %s; it serves no dose", b.Lot, why)
+		}
+		m := Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), drug: b.Drug, storage: b.Storage, other: why != ""}
 		own := d
 		own.keep = keptAs(b.Drug, d.keep)
 		own.keep.Storage = b.Storage
@@ -39,22 +44,39 @@ func (p *Plan) prepared(o order.Order, c order.Case, d dates) {
 		}
 		return -1
 	})
-	rest := p.HomeDoses
+	// A lot serves no dose before it was made. Doses since then that are on
+	// record, or past, have used its units.
+	rest := slices.Clone(p.HomeDoses)
 	for i := range p.Prepared {
 		m := &p.Prepared[i]
-		n := min(m.Units, len(rest))
-		m.Doses, m.Spare = rest[:n:n], m.Units-n
+		if m.other {
+			continue
+		}
+		for _, at := range rest {
+			if len(m.Doses) < m.Units && !at.Before(m.Completed) {
+				m.Doses = append(m.Doses, at)
+			}
+		}
+		m.Spare = m.Units - len(m.Doses)
 		if !p.Complete {
 			m.Spare = 0
 		}
+		// A lot that is not dated, because something has no data, is still held
+		// to the earliest limit that is known.
+		until := m.BeyondUse
+		if until.IsZero() && len(m.Use.Starts) > 0 {
+			until = m.Use.Starts[0].Until
+		}
 		for _, at := range m.Doses {
-			if !m.BeyondUse.IsZero() && at.After(m.BeyondUse) {
+			if !until.IsZero() && at.After(until) {
 				m.TooLate = append(m.TooLate, at)
 			}
 		}
-		rest = rest[n-len(m.TooLate):]
+		rest = slices.DeleteFunc(rest, func(at time.Time) bool {
+			return slices.ContainsFunc(m.Doses, at.Equal) && !slices.ContainsFunc(m.TooLate, at.Equal)
+		})
 		if len(m.TooLate) > 0 {
-			p.say("of %d prepared units %d would start after their beyond-use time, %s, and must be made again", m.Units, len(m.TooLate), notation.Instant(m.BeyondUse, ""))
+			p.say("of %d prepared units %d would start after their beyond-use time, %s, and must be made again", m.Units, len(m.TooLate), notation.Instant(until, ""))
 		}
 	}
 }
@@ -72,6 +94,42 @@ func (p *Plan) ofOrder(b order.Batch, o order.Order, c order.Case) bool {
 		return false
 	}
 	return sameDrug(b.Drug.Concept, o.Drug) || b.Drug.Name != "" && b.Drug.Name == o.Drug.Name
+}
+
+// sameStrength is how far the strength on a unit may be from the order's, as
+// a fraction: common practice, no source.
+var sameStrength = quantity.Ratio(1, 20)
+
+// otherContents says how a lot differs from what is ordered: another drug, or
+// another strength where both are stated. "" when it does not.
+func otherContents(made, ordered order.Drug, q order.Quantities) string {
+	name := made.Concept.Name()
+	if len(actives(ordered)) > 2 || len(actives(made)) > 2 {
+		return "" // a mixture is compared ingredient by ingredient, by a rule of its own
+	}
+	if name != "" && ordered.Name != "" && !sameDrug(made.Concept, ordered) && made.Name != ordered.Name {
+		return "is of " + name
+	}
+	want, ok := q["concentration"]
+	if !ok || want.Disputed || len(made.Ingredients) == 0 {
+		return ""
+	}
+	for _, i := range made.Ingredients {
+		if i.Strength == nil || i.Active != nil && !*i.Active || i.Strength.Denominator.Absent() || i.Strength.Numerator.Absent() {
+			continue
+		}
+		num, _ := i.Strength.Numerator.Base()
+		den, _ := i.Strength.Denominator.Base()
+		unit := i.Strength.Numerator.Unit.Dimension().Per(i.Strength.Denominator.Unit.Dimension())
+		if den.Sign() <= 0 || unit != want.Unit.Dimension() {
+			continue
+		}
+		have, low := num.Quo(den), want.Unit.ToBase(want.Value)
+		if low.Sign() > 0 && sameStrength.Less(have.Quo(low).Sub(quantity.Int(1)).Abs()) {
+			return "holds " + notation.Code(want.Unit.FromBase(have).Significant(4), want.Unit.Code()) + ", not " + notation.Code(want.Value.Significant(4), want.Unit.Code())
+		}
+	}
+	return ""
 }
 
 // usable is the beyond-use instant of the units that serve a dose, and

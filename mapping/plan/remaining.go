@@ -114,8 +114,8 @@ func (r Running) judge(x *Remaining) {
 	over := !x.At.Before(r.Start.Add(max(r.Longest, r.Nominal)))
 	much := r.Fill.Mul(CallAbove).Less(x.Left)
 	switch {
-	case windowed && x.Left.Less(x.Least):
-		x.State = Early
+	case windowed && x.Left.Less(x.Least) && x.At.Before(r.Start.Add(r.Shortest)):
+		x.State = Early // once the fastest flow would have ended, less than the usual residual is an end like another
 	case windowed && x.Most.Less(x.Left):
 		x.State = Late
 	case windowed:

@@ -14,17 +14,22 @@ func sameDrug(c order.Concept, d order.Drug) bool {
 		if d.Concept.Code(compendium.RxNorm) == code {
 			return true
 		}
-		var active []order.Ingredient
-		for _, i := range d.Ingredients {
-			if i.Active == nil && !compendium.OnlyFluid(i.Concept.Name()) || i.Active != nil && *i.Active {
-				active = append(active, i)
-			}
-		}
-		if len(active) == 1 && active[0].Concept.Code(compendium.RxNorm) == code {
+		if active := actives(d); len(active) == 1 && active[0].Concept.Code(compendium.RxNorm) == code {
 			return true
 		}
 	}
 	return d.Name != "" && compendium.SaysOnly(c.Name(), d.Name)
+}
+
+// actives are the ingredients that are the drug.
+func actives(d order.Drug) []order.Ingredient {
+	var out []order.Ingredient
+	for _, i := range d.Ingredients {
+		if i.Active == nil && !compendium.OnlyFluid(i.Concept.Name()) || i.Active != nil && *i.Active {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // otherRoute reports whether a dose on record went by another route than the

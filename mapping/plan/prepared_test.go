@@ -1,0 +1,77 @@
+package plan_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/plan"
+	"weir.example/weir/mapping/quantity"
+)
+
+// What has no data is said; what is known still holds (USP <797>: the
+// category is a limit whatever the chemistry allows).
+func TestALotIsHeldToTheLimitThatIsKnown(t *testing.T) {
+	o, c := once(t, "gravity", "2027-01-11T12:00:00-05:00", "2027-02-08T12:00:00-05:00", "2027-01-10T12:00:00-05:00", "refrigerated", "", 27)
+	r := rules()
+	r.Make = &plan.Making{Sterility: sterileOnly, Storage: "refrigerated"}
+	p := plan.Draft(o, nil, c, r, zone(t, "America/New_York"), instant(t, "2027-01-10T13:00:00-05:00"))
+	assert.True(t, p.Prepared[0].BeyondUse.IsZero(), "not dated: nothing is known of its stability")
+	require.Len(t, p.Prepared[0].TooLate, 17, "Category 2 by sterile components only ends 20 January 12:00")
+	assert.Equal(t, "Thu 2027-01-21T12:00:00-05:00", show(p.Prepared[0].TooLate[0]))
+}
+
+func TestALotServesNoDoseBeforeItWasMade(t *testing.T) {
+	o, c := once(t, "gravity", "2027-01-11T12:00:00-05:00", "2027-02-08T12:00:00-05:00", "2027-01-20T08:00:00-05:00", "refrigerated", "2027-01-25T08:00:00-05:00", 9)
+	for day := 11; day <= 19; day++ {
+		c.Administrations = append(c.Administrations, given(t, "examplemycin", time.Date(2027, 1, day, 12, 0, 0, 0, time.FixedZone("", -5*3600)).Format(time.RFC3339), "community"))
+	}
+	p := plan.Draft(o, nil, c, rules(), zone(t, "America/New_York"), instant(t, "2027-01-20T09:00:00-05:00"))
+	require.Len(t, p.Prepared[0].Doses, 9)
+	assert.Equal(t, "Wed 2027-01-20T12:00:00-05:00", show(p.Prepared[0].Doses[0]))
+	assert.Len(t, p.Prepared[0].TooLate, 4, "25 to 28 January")
+}
+
+func TestALotOfOtherContentsServesNoDose(t *testing.T) {
+	yes := true
+	holds := func(name, mg, ml string) order.Drug {
+		return order.Drug{Name: name, Concept: order.Concept{Text: name + " " + mg + " mg in " + ml + " mL bag"},
+			Ingredients: []order.Ingredient{{Active: &yes, Concept: order.Concept{Text: name}, Strength: &order.Strength{Numerator: every(mg, "mg"), Denominator: every(ml, "mL")}}}}
+	}
+	strength := order.Quantities{"concentration": {Value: quantity.Int(5), Low: quantity.Int(5), High: quantity.Int(5), Unit: quantity.MustUnit("mg/mL")}}
+	for _, c := range []struct {
+		made  order.Drug
+		doses int
+		says  string
+	}{
+		{holds("othermycin", "1250", "250"), 0, "is of othermycin"},
+		{holds("examplemycin", "1250", "250"), 6, ""},
+		{holds("examplemycin", "1312.5", "250"), 6, ""}, // 5 % more
+		{holds("examplemycin", "1313", "250"), 0, "holds 5.252 mg per mL, not 5 mg per mL"},
+		{order.Drug{}, 6, ""},
+	} {
+		o, k := once(t, "gravity", "2027-01-11T12:00:00-05:00", "2027-01-17T12:00:00-05:00", "2027-01-10T12:00:00-05:00", "refrigerated", "2027-01-19T12:00:00-05:00", 6)
+		k.Held.Prepared[0].Drug = c.made
+		p := plan.Draft(o, strength, k, rules(), zone(t, "America/New_York"), instant(t, "2027-01-10T13:00:00-05:00"))
+		require.Len(t, p.Prepared, 1)
+		assert.Len(t, p.Prepared[0].Doses, c.doses, c.made.Concept.Text)
+		if c.says != "" {
+			require.NotEmpty(t, p.Unknown)
+			assert.Contains(t, p.Unknown[len(p.Unknown)-1]+p.Unknown[0], c.says)
+		}
+	}
+}
+
+// A device that has emptied well: 1 mL left where 2 mL usually stay.
+func TestLessThanTheResidualIsEarlyOnlyBeforeTheFastestEnd(t *testing.T) {
+	r := plan.Running{Start: instant(t, "2026-10-31T11:00:00-04:00"), Fill: quantity.Int(92), Residual: quantity.Int(2), Volume: quantity.MustUnit("mL"),
+		Concentration: every("47.7", "mg/mL"), Drug: quantity.MustUnit("mg"), Nominal: 46 * time.Hour, Shortest: 40 * time.Hour, Longest: 54*time.Hour + 8*time.Minute}
+	for after, call := range map[time.Duration]bool{39*time.Hour + 59*time.Minute: true, 40 * time.Hour: false, 46 * time.Hour: false, 56 * time.Hour: false} {
+		x, err := r.Left(quantity.Int(1), r.Start.Add(after))
+		require.NoError(t, err)
+		assert.Equal(t, call, x.Call, "%s: %s", after, x.Says)
+	}
+}
