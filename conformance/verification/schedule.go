@@ -147,14 +147,17 @@ func doseAfterDiscard(f Facts) []finding.Finding {
 		if len(b.TooLate) == 0 {
 			continue
 		}
-		place := f.order().Place
+		place, until := f.order().Place, b.BeyondUse
+		if until.IsZero() { // not dated, and still held to what is known
+			until = b.Until
+		}
 		for _, made := range f.kase().Held.Prepared {
 			if made.Lot == b.Lot && made.Place.Expression != "" {
 				place = made.Place
 			}
 		}
 		out = append(out, here(place, fmt.Sprintf("%d of %d prepared units would be started after %s, the first at %s", len(b.TooLate), b.Units,
-			notation.Instant(atHome(b.BeyondUse, f), ""), notation.Instant(b.TooLate[0], "")),
+			notation.Instant(atHome(until, f), ""), notation.Instant(b.TooLate[0], "")),
 			fmt.Sprintf("%d units made again; the others can be used", len(b.TooLate)))...)
 	}
 	return out

@@ -121,9 +121,10 @@ type Delivery struct {
 type Prepared struct {
 	Lot                  string
 	Units                int
-	Completed, BeyondUse time.Time   // BeyondUse is Use.StartBefore, the earliest limit known
+	Completed, BeyondUse time.Time   // BeyondUse is Use.StartBefore; zero: not dated
 	Doses                []time.Time // the home doses its units would serve, in order
-	TooLate              []time.Time // of them those that start after BeyondUse
+	Until                time.Time   // what TooLate is judged by: BeyondUse, else the earliest limit known
+	TooLate              []time.Time // of them those that start after Until
 	Spare                int         // units beyond the last home dose
 
 	Use     Use

@@ -67,6 +67,7 @@ func (p *Plan) prepared(o order.Order, q order.Quantities, c order.Case, d dates
 		if until.IsZero() && len(m.Use.Starts) > 0 {
 			until = m.Use.Starts[0].Until
 		}
+		m.Until = until
 		for _, at := range m.Doses {
 			if !until.IsZero() && at.After(until) {
 				m.TooLate = append(m.TooLate, at)

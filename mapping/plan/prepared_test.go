@@ -22,6 +22,7 @@ func TestALotIsHeldToTheLimitThatIsKnown(t *testing.T) {
 	assert.True(t, p.Prepared[0].BeyondUse.IsZero(), "not dated: nothing is known of its stability")
 	require.Len(t, p.Prepared[0].TooLate, 17, "Category 2 by sterile components only ends 20 January 12:00")
 	assert.Equal(t, "Thu 2027-01-21T12:00:00-05:00", show(p.Prepared[0].TooLate[0]))
+	assert.Equal(t, "Wed 2027-01-20T12:00:00-05:00", show(p.Prepared[0].Until))
 }
 
 func TestALotServesNoDoseBeforeItWasMade(t *testing.T) {
