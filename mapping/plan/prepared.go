@@ -6,7 +6,6 @@ import (
 
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
-	"weir.example/weir/mapping/quantity"
 )
 
 // prepared lays the units already made over the home doses, earliest
@@ -21,8 +20,11 @@ func (p *Plan) prepared(o order.Order, q order.Quantities, c order.Case, d dates
 			continue
 		}
 		why := otherContents(b.Drug, o.Drug, q)
-		if why != "" {
+		switch {
+		case why != "":
 			p.unknown("what prepared lot %s is for: it names this order and %s; it serves no dose", b.Lot, why)
+		case len(b.Drug.Ingredients) == 0:
+			p.say("what prepared lot %s holds is not on record: it is laid on these doses by the order it names, and its label is to be read", b.Lot)
 		}
 		m := Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), drug: b.Drug, storage: b.Storage, other: why != ""}
 		own := d
@@ -95,42 +97,6 @@ func (p *Plan) ofOrder(b order.Batch, o order.Order, c order.Case) bool {
 		return false
 	}
 	return sameDrug(b.Drug.Concept, o.Drug) || b.Drug.Name != "" && b.Drug.Name == o.Drug.Name
-}
-
-// sameStrength is how far the strength on a unit may be from the order's, as
-// a fraction: common practice, no source.
-var sameStrength = quantity.Ratio(1, 20)
-
-// otherContents says how a lot differs from what is ordered: another drug, or
-// another strength where both are stated. "" when it does not.
-func otherContents(made, ordered order.Drug, q order.Quantities) string {
-	name := made.Concept.Name()
-	if len(actives(ordered)) > 2 || len(actives(made)) > 2 {
-		return "" // a mixture is compared ingredient by ingredient, by a rule of its own
-	}
-	if name != "" && ordered.Name != "" && !sameDrug(made.Concept, ordered) && made.Name != ordered.Name {
-		return "is of " + name
-	}
-	want, ok := q["concentration"]
-	if !ok || want.Disputed || len(made.Ingredients) == 0 {
-		return ""
-	}
-	for _, i := range made.Ingredients {
-		if i.Strength == nil || i.Active != nil && !*i.Active || i.Strength.Denominator.Absent() || i.Strength.Numerator.Absent() {
-			continue
-		}
-		num, _ := i.Strength.Numerator.Base()
-		den, _ := i.Strength.Denominator.Base()
-		unit := i.Strength.Numerator.Unit.Dimension().Per(i.Strength.Denominator.Unit.Dimension())
-		if den.Sign() <= 0 || unit != want.Unit.Dimension() {
-			continue
-		}
-		have, low := num.Quo(den), want.Unit.ToBase(want.Value)
-		if low.Sign() > 0 && sameStrength.Less(have.Quo(low).Sub(quantity.Int(1)).Abs()) {
-			return "holds " + notation.Code(want.Unit.FromBase(have).Significant(4), want.Unit.Code()) + ", not " + notation.Code(want.Value.Significant(4), want.Unit.Code())
-		}
-	}
-	return ""
 }
 
 // usable is the beyond-use instant of the units that serve a dose, and

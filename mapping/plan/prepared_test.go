@@ -1,6 +1,7 @@
 package plan_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -42,26 +43,33 @@ func TestALotOfOtherContentsServesNoDose(t *testing.T) {
 		return order.Drug{Name: name, Concept: order.Concept{Text: name + " " + mg + " mg in " + ml + " mL bag"},
 			Ingredients: []order.Ingredient{{Active: &yes, Concept: order.Concept{Text: name}, Strength: &order.Strength{Numerator: every(mg, "mg"), Denominator: every(ml, "mL")}}}}
 	}
-	strength := order.Quantities{"concentration": {Value: quantity.Int(5), Low: quantity.Int(5), High: quantity.Int(5), Unit: quantity.MustUnit("mg/mL")}}
+	point := func(n, unit string) order.Quantity {
+		v := quantity.MustNumber(n)
+		return order.Quantity{Value: v, Low: v, High: v, Unit: quantity.MustUnit(unit)}
+	}
+	numbers := order.Quantities{"dose": point("750", "mg"), "concentration": point("5", "mg/mL")}
 	for _, c := range []struct {
 		made  order.Drug
 		doses int
 		says  string
 	}{
-		{holds("othermycin", "1250", "250"), 0, "is of othermycin"},
-		{holds("examplemycin", "1250", "250"), 6, ""},
-		{holds("examplemycin", "1312.5", "250"), 6, ""}, // 5 % more
-		{holds("examplemycin", "1313", "250"), 0, "holds 5.252 mg per mL, not 5 mg per mL"},
-		{order.Drug{}, 6, ""},
+		{holds("othermycin", "750", "150"), 0, "is of othermycin"},
+		{holds("examplemycin", "750", "150"), 6, ""},
+		{holds("examplemycin", "1250", "250"), 0, "holds 1,250 mg in each unit"}, // the same strength, another dose: scenario S2
+		{holds("examplemycin", "787.5", "157.5"), 6, ""},                         // 5 % more
+		{holds("examplemycin", "788", "157.5"), 0, "holds 788 mg in each unit"},
+		{holds("examplemycin", "750", "142.85"), 0, "holds 5.25 mg per mL, not 5 mg per mL"},
+		{holds("examplemycin", "750", "142.86"), 6, ""},
+		{holds("examplemycin", "5", "1"), 6, ""}, // per mL: nothing is said of the unit
+		{order.Drug{}, 6, "what prepared lot X holds is not on record: it is laid on these doses by the order it names, and its label is to be read"},
 	} {
 		o, k := once(t, "gravity", "2027-01-11T12:00:00-05:00", "2027-01-17T12:00:00-05:00", "2027-01-10T12:00:00-05:00", "refrigerated", "2027-01-19T12:00:00-05:00", 6)
 		k.Held.Prepared[0].Drug = c.made
-		p := plan.Draft(o, strength, k, rules(), zone(t, "America/New_York"), instant(t, "2027-01-10T13:00:00-05:00"))
+		p := plan.Draft(o, numbers, k, rules(), zone(t, "America/New_York"), instant(t, "2027-01-10T13:00:00-05:00"))
 		require.Len(t, p.Prepared, 1)
 		assert.Len(t, p.Prepared[0].Doses, c.doses, c.made.Concept.Text)
 		if c.says != "" {
-			require.NotEmpty(t, p.Unknown)
-			assert.Contains(t, p.Unknown[len(p.Unknown)-1]+p.Unknown[0], c.says)
+			assert.Contains(t, strings.Join(append(p.Unknown, p.Says...), "\n"), c.says)
 		}
 	}
 }
