@@ -87,38 +87,17 @@ func (p *Plan) course(o order.Order) {
 	}
 }
 
-// after is the end of a course of some length. A length is measured the way
-// the doses step: 42 days of a daily dose are 42 days on the calendar, 42
-// days of a dose every 8 hours are 1,008 elapsed hours, so a clock change
-// neither adds a dose nor takes one. Months and years are those of the
-// calendar. Of a range the longer end counts.
+// after is the end of a course of some length, measured the way the doses
+// step. Of a range the longer end counts; zero when there is no such end.
 func (p *Plan) after(start time.Time, length quantity.Quantity) time.Time {
-	y, m, d := start.In(p.Zone.Location).Date()
-	n, whole := length.High.Floor()
-	whole = whole && length.High.IsInt() && n > 0 && n < 10_000
-	wall := func(years, months, days int) time.Time {
-		end := time.Date(y+years, m+time.Month(months), d+days, 0, 0, 0, 0, time.UTC)
-		if days == 0 && end.Day() != d { // 31 January and a month is the last of February
-			end = end.AddDate(0, 0, -end.Day())
-		}
-		at, _, _ := p.Zone.Wall(end.Year(), end.Month(), end.Day(), p.Zone.SinceMidnight(start))
-		return at
+	if length.High.Sign() <= 0 {
+		return time.Time{}
 	}
-	code := length.Unit.Code()
-	switch {
-	case whole && code == "a":
-		return wall(int(n), 0, 0)
-	case whole && code == "mo":
-		return wall(0, int(n), 0)
-	case whole && code == "d" && !p.pace.Elapsed():
-		return wall(0, 0, int(n))
-	case whole && code == "wk" && !p.pace.Elapsed():
-		return wall(0, 0, 7*int(n))
+	end, err := p.Zone.After(start, quantity.Point(length.High, length.Unit), !p.pace.Elapsed())
+	if err != nil {
+		return time.Time{}
 	}
-	if d := elapsed(length.High, length.Unit); d > 0 {
-		return start.Add(d)
-	}
-	return time.Time{}
+	return end
 }
 
 // elapsed is a time as a duration, 0 when it is too long for one.

@@ -6,6 +6,7 @@ import (
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/schedule"
 )
 
 // RunRules are what is known of the device and of how units are made.
@@ -87,12 +88,17 @@ func (p *Plan) flow(q order.Quantities, rules Rules) {
 		p.bounds(quantity.Int(int64(p.Duration)))
 		return
 	}
-	ns := volume.Quo(set).Mul(nano)
-	p.SetRate, p.RunTime = quantity.Point(unit.FromBase(set), unit), nearestSecond(ns)
+	p.SetRate = quantity.Point(unit.FromBase(set), unit)
+	run, err := schedule.Run(quantity.Point(q["volume"].Value, q["volume"].Unit), p.SetRate)
+	if err != nil {
+		p.unknown("the end of the infusion: %s", err)
+		return
+	}
+	p.RunTime = run.Round(time.Second) // half up
 	if p.RunTime != p.Duration && p.SetFrom == "pump-step" {
 		p.say("the pump can be set to %s and not to %s: one infusion takes %s", shown(unit.FromBase(set), unit), shown(unit.FromBase(needed), unit), notation.Duration(p.RunTime))
 	}
-	p.bounds(ns)
+	p.bounds(volume.Quo(set).Mul(nano))
 }
 
 // bounds are the shortest and longest run around a run of so many
@@ -109,15 +115,6 @@ func (p *Plan) bounds(ns quantity.Number) {
 }
 
 var nano = quantity.Int(int64(time.Second))
-
-// nearestSecond rounds half up.
-func nearestSecond(ns quantity.Number) time.Duration {
-	s, ok := ns.Quo(nano).Add(quantity.Ratio(1, 2)).Floor()
-	if !ok {
-		return 0
-	}
-	return time.Duration(s) * time.Second
-}
 
 // settled is the base value of a quantity that nothing disputes.
 func settled(q order.Quantities, name string, dim quantity.Dimension) (quantity.Number, bool) {
