@@ -37,7 +37,7 @@ func TestAFolderIsTheBundleOfItsResources(t *testing.T) {
 			continue
 		}
 		got, folder := judged(t, layout(list), r, "ndjson")
-		want, have := asSet(t, string(adapter.Lines([]adapter.Answer{bundle})), list), asSet(t, got, nil)
+		want, have := asSet(t, string(documents("ndjson", []adapter.Answer{bundle})), list), asSet(t, got, nil)
 		listed, ours := unusedOf(want), unusedOf(have)
 		require.Empty(t, cmpdiff.Diff(want, have), f.Name)
 		for line := range strings.Lines(got) {

@@ -19,28 +19,6 @@ func About() map[string]string {
 	return map[string]string{"version": conformance.Version, "fhirVersion": "4.0.1"}
 }
 
-// FHIR writes the answers as R4: an OperationOutcome for a refused document,
-// else the Bundle of its orders. Several documents give NDJSON: one value a
-// line, in input order.
-func FHIR(answers []Answer) []byte { return written("fhir", answers) }
-
-// Worksheets writes one object for one order, an array for several. A
-// refused document alone gives its OperationOutcome.
-func Worksheets(answers []Answer) []byte { return written("worksheet", answers) }
-
-// Lines writes one worksheet a line, in input order.
-func Lines(answers []Answer) []byte { return written("ndjson", answers) }
-
-func written(output string, answers []Answer) []byte {
-	var out bytes.Buffer
-	w := NewWriter(&out, output, len(answers) > 1)
-	for i, a := range answers {
-		_ = w.Write(Row{Answer: a, Document: i + 1}) // a buffer takes everything
-	}
-	_ = w.Close()
-	return out.Bytes()
-}
-
 // marshal writes JSON without escaping for HTML and with a newline. The
 // types are our own and always encode.
 func marshal(v any, indent string) []byte { return encoded(v, "", indent) }
@@ -98,7 +76,10 @@ type Writer interface {
 	Close() error
 }
 
-// NewWriter writes fhir, worksheet or ndjson (the outside contract's outputs).
+// NewWriter writes fhir, worksheet or ndjson (the outside contract's outputs):
+// as R4 an OperationOutcome for a refused document, else the Bundle of its
+// orders; as worksheets one object for one order, an array for several, one a
+// line in input order.
 // Several says that more than one document comes, so that FHIR is written a
 // line each and a line that failed names its file.
 func NewWriter(out io.Writer, output string, several bool) Writer {

@@ -36,7 +36,7 @@ func TestNoOutputHoldsWhatAScreenObeys(t *testing.T) {
 	name := "Oko\u202en\u0085kwo\U000e0041"
 	answers := []adapter.Answer{verify(t, bytes.ReplaceAll(document, []byte("Okonkwo"), []byte(name)))}
 	require.Empty(t, answers[0].Faults)
-	for form, text := range map[string][]byte{"fhir": adapter.FHIR(answers), "worksheet": adapter.Worksheets(answers), "lines": adapter.Lines(answers)} {
+	for form, text := range map[string][]byte{"fhir": documents("fhir", answers), "worksheet": documents("worksheet", answers), "lines": documents("ndjson", answers)} {
 		for _, r := range string(text) {
 			require.False(t, r >= 0x7f && unicode.IsControl(r) || unicode.Is(unicode.Cf, r), "%s holds %U", form, r)
 		}
@@ -57,18 +57,18 @@ func TestSeveralDocumentsKeepTheirPlace(t *testing.T) {
 	require.NoError(t, err)
 	good, bad := verify(t, document), verify(t, []byte("{"))
 	require.NotEmpty(t, bad.Faults)
-	for _, write := range []func([]adapter.Answer) []byte{adapter.FHIR, adapter.Lines} {
-		lines := strings.Split(strings.TrimSpace(string(write([]adapter.Answer{good, bad, good}))), "\n")
+	for _, output := range []string{"fhir", "ndjson"} {
+		lines := strings.Split(strings.TrimSpace(string(documents(output, []adapter.Answer{good, bad, good}))), "\n")
 		require.Len(t, lines, 3)
 		assert.Equal(t, lines[0], lines[2])
 		assert.Contains(t, lines[1], "OperationOutcome")
 		assert.NotContains(t, lines[0], "OperationOutcome")
 	}
 	var one map[string]any
-	require.NoError(t, json.Unmarshal(adapter.Worksheets([]adapter.Answer{good}), &one))
+	require.NoError(t, json.Unmarshal(documents("worksheet", []adapter.Answer{good}), &one))
 	var list []any
-	require.NoError(t, json.Unmarshal(adapter.Worksheets([]adapter.Answer{good, bad}), &list))
+	require.NoError(t, json.Unmarshal(documents("worksheet", []adapter.Answer{good, bad}), &list))
 	assert.Len(t, list, 2)
-	require.NoError(t, json.Unmarshal(adapter.FHIR([]adapter.Answer{bad}), &one))
+	require.NoError(t, json.Unmarshal(documents("fhir", []adapter.Answer{bad}), &one))
 	assert.Equal(t, "OperationOutcome", one["resourceType"])
 }

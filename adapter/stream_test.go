@@ -39,14 +39,14 @@ func TestNDJSONIsTheDocumentsOneByOne(t *testing.T) {
 	}
 	require.GreaterOrEqual(t, len(answers), 55)
 	for _, workers := range []int{1, 4} {
-		for output, want := range map[string][]byte{"ndjson": adapter.Lines(answers), "fhir": adapter.FHIR(answers)} {
+		for output, want := range map[string][]byte{"ndjson": documents("ndjson", answers), "fhir": documents("fhir", answers)} {
 			got := written(t, adapter.LineJobs(bytes.NewReader(in.Bytes()), adapter.Row{Document: 1}, r), output, workers)
 			require.True(t, string(want) == got, output)
 		}
 	}
 	var list []any
 	require.NoError(t, json.Unmarshal([]byte(written(t, adapter.LineJobs(bytes.NewReader(in.Bytes()), adapter.Row{}, r), "worksheet", 4)), &list))
-	assert.Equal(t, strings.Count(string(adapter.Lines(answers)), "\n"), len(list))
+	assert.Equal(t, strings.Count(string(documents("ndjson", answers)), "\n"), len(list))
 }
 
 // badLines are lines that no order can be read from, each with its code.

@@ -112,10 +112,6 @@ func doseIn(f Facts) func(compendium.Band, way) (quantity.Number, bool) {
 		if !ok {
 			return quantity.Number{}, false
 		}
-		most := in.High
-		if bySize(b.Unit) && !bySize(w.unit.Code()) {
-			most = most.Mul(one.Add(f.policy().Dose.BasisWarn.Number))
-		}
-		return most, true
+		return drawnUp(f, in.High, b.Unit, w.unit), true
 	}
 }

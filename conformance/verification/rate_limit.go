@@ -24,15 +24,21 @@ func rateIn(f Facts, x limit) func(compendium.Band, way) (quantity.Number, bool)
 		if !ok {
 			return quantity.Number{}, false
 		}
-		at := in.High
-		if bySize(b.Unit) && !bySize(w.unit.Code()) {
-			at = at.Mul(one.Add(f.policy().Dose.BasisWarn.Number))
-		}
+		at := drawnUp(f, in.High, b.Unit, w.unit)
 		if at.Less(w.worst) {
 			at = byOwnTime(f, b, w, at)
 		}
 		return at, true
 	}
+}
+
+// drawnUp is a limit by weight or surface with room for what can be drawn up,
+// where the order states the whole amount.
+func drawnUp(f Facts, most quantity.Number, of string, in quantity.Unit) quantity.Number {
+	if bySize(of) && !bySize(in.Code()) {
+		return most.Mul(one.Add(f.policy().Dose.BasisWarn.Number))
+	}
+	return most
 }
 
 func bySize(unit string) bool { return strings.Contains(unit, "/kg") || strings.Contains(unit, "/m2") }

@@ -63,21 +63,21 @@ func phrasesIn[V any](text string, list map[string]V) []string {
 }
 
 // plain are words that say nothing of which substance is meant: amounts,
-// vessels and how a fluid is given.
-var plain = map[string]bool{}
+// vessels and how a fluid is given. From memory; a word that is missing makes a
+// drug unknown, never another.
+var plain = set(strings.Fields("iv ivpb intravenously piggyback in for and with of to per at a % percent mg g mcg kg ml l mmol meq unit units injection injections injectable infusion intravenous solution solutions " +
+	"powder vial vials ampule ampoule bag bags container plastic glass bottle flexible syringe prefilled pre filled reservoir elastomeric cassette lyophilized reconstituted diluted dilution " +
+	"premixed premix mix mixed made up sterile water preservative free single dose use usp total volume final flush hydration")...)
 
-// carrying are the words a carrier fluid is named with.
-var carrying = map[string]bool{}
+// carrying are the words a carrier fluid is named with. From memory.
+var carrying = set(strings.Fields("dextrose glucose sodium chloride lactated lactate ringer ringer's ringers ringer’s isotonic normal saline")...)
 
-func init() {
-	for _, w := range strings.Fields("iv ivpb intravenously piggyback in for and with of to per at a % percent mg g mcg kg ml l mmol meq unit units injection injections injectable infusion intravenous solution solutions " +
-		"powder vial vials ampule ampoule bag bags container plastic glass bottle flexible syringe prefilled pre filled reservoir elastomeric cassette lyophilized reconstituted diluted dilution " +
-		"premixed premix mix mixed made up sterile water preservative free single dose use usp total volume final flush hydration") {
-		plain[w] = true
+func set(words ...string) map[string]bool {
+	out := map[string]bool{}
+	for _, w := range words {
+		out[w] = true
 	}
-	for _, w := range strings.Fields("dextrose glucose sodium chloride lactated lactate ringer ringer's ringers ringer’s isotonic normal saline") {
-		carrying[w] = true
-	}
+	return out
 }
 
 // number reports whether a word is an amount, with or without its unit.
@@ -122,16 +122,10 @@ func SaysOnly(text, name string) bool { return name != "" && substance(text) == 
 
 // forms are words that make another product of a drug: another release,
 // another carrier, another salt. A row whose own names do not have the word
-// is not meant.
-var forms = map[string]bool{}
-
-func init() {
-	for _, f := range []string{"liposomal", "liposome", "liposomes", "lipid complex", "pegylated", "peg", "conjugate", "depot", "extended release", "sustained release",
-		"implant", "inhalation", "inhaled", "ophthalmic", "otic", "nasal", "topical", "oral", "tablet", "tablets", "capsule", "capsules", "suppository", "cream", "ointment",
-		"acetate", "benzathine", "procaine", "decanoate", "enanthate", "palmitate", "axetil", "proxetil", "pivoxil"} {
-		forms[f] = true
-	}
-}
+// is not meant. From memory.
+var forms = set("liposomal", "liposome", "liposomes", "lipid complex", "pegylated", "peg", "conjugate", "depot", "extended release", "sustained release",
+	"implant", "inhalation", "inhaled", "ophthalmic", "otic", "nasal", "topical", "oral", "tablet", "tablets", "capsule", "capsules", "suppository", "cream", "ointment",
+	"acetate", "benzathine", "procaine", "decanoate", "enanthate", "palmitate", "axetil", "proxetil", "pivoxil")
 
 // inhibitors of beta-lactamase make another drug of an antibiotic; new ones
 // are named with the same ending.
