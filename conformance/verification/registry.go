@@ -52,7 +52,9 @@ func facts(f ...Fact) []Fact { return f }
 // is no registration by side effect: what is not here is not asked.
 func Rules() []Rule {
 	var all []Rule
-	for _, group := range [][]Rule{recordRules(), doseRules(), deviceRules(), scheduleRules(), handlingRules(), lumenRules()} {
+	for _, group := range [][]Rule{
+		recordRules(), doseRules(), deviceRules(), scheduleRules(), stabilityRules(), hazardRules(), accessRules(), allergyRules(), careRules(), lumenRules(), specialRules(), peopleRules(),
+	} {
 		all = append(all, group...)
 	}
 	return all
@@ -169,35 +171,8 @@ func scheduleRules() []Rule {
 		rule("schedule-replacement-start", planned, nil, replacementStart),
 		rule("schedule-running-gap", facts(Order, Case, Quantities, Plan, DrugRow), runsOn, runningGap).scoped(Quantities).lackingUnlessFound(gapUnknown),
 		rule("schedule-relation-missing", facts(Order, Case), nil, relationMissing).using(DrugRow),
-		rule("stability-dose-after-discard", facts(Order, Case, Plan), unitsMade, doseAfterDiscard),
 		rule("schedule-delivery-late", planned, hasDeliveries, deliveryLate),
 		rule("schedule-no-delivery-day", planned, hasDeliveries, deliveryMoved),
-	}
-}
-
-func handlingRules() []Rule {
-	hazard := facts(Order, Case, Hazard)
-	line := facts(Case, Access)
-	return []Rule{
-		rule("hazard-listed", facts(Order, Hazard), listed, hazardListed),
-		rule("hazard-unassessed", facts(Order, Hazard), nil, hazardUnassessed),
-		rule("hazard-closed-transfer", hazard, closedTransferDue("required"), closedTransfer),
-		rule("hazard-closed-transfer-policy", hazard, closedTransferByPolicy, closedTransfer),
-		rule("hazard-spill-kit", hazard, wasteful, spillKit),
-		rule("hazard-waste-route", hazard, wasteful, wasteRoute),
-		rule("hazard-disconnect-plan", facts(Order, Case, Hazard, Quantities), hazardousContinuous, disconnectPlan),
-		rule("access-dwell", facts(Case, Access, Plan), isMidline, dwell).lacking(placedUnknown),
-		rule("access-tip-unconfirmed-other", line, central, tipUnconfirmed),
-		rule("access-lock-missing", line, hasLine, lockMissing),
-		rule("access-lock-strength", facts(Case, Age), heparinLocked, lockStrength).scoped(Case).lacking(lockUnread),
-		rule("access-lock-forbidden", facts(Case, Age), anyLock, lockForbidden).scoped(Case).lacking(lockUnread),
-		rule("access-removal-plan", facts(Case, Access, Plan), hasLine, removalPlan).notYet(farFromEnd),
-		rule("therapy-allergy", facts(Order, Case), nil, sameDrugAllergy).lacking(allergyUnnamed),
-		rule("therapy-first-dose", facts(Order, Case), FirstEver, firstDose),
-		rule("therapy-genotype-unknown", facts(Order, Case, DrugRow), genotypeAsked, genotypeUnknown).scoped(DrugRow),
-		rule("therapy-monitoring", facts(Order, Case, DrugRow), monitored, monitoring).scoped(DrugRow),
-		rule("therapy-monitoring-recipient", facts(Case), hasLaboratory, recipient),
-		rule("second-check", facts(Order, Case, Hazard), NeedsSecondCheck, secondCheck).using(DrugRow, Age).scoped(Order, Case, Hazard, Age, DrugRow),
 	}
 }
 

@@ -13,7 +13,8 @@ import (
 
 // allFixtures are those of every group.
 func allFixtures() []fixture {
-	return slices.Concat(recordFixtures, impossibleFixtures, carriedFixtures(), doseFixtures, kidneyFixtures, bandFixtures, clearanceFixtures, dailyFixtures, diluentFixtures, rateFixtures, rateTimeFixtures, rateStrengthFixtures, rateStepFixtures, rateAdditiveFixtures, regimenFixtures, deviceFixtures, fillFixtures, pumpFixtures, sheetFixtures, endFixtures, gapFixtures, scheduleFixtures, hazardFixtures, accessFixtures, therapyFixtures, lumenFixtures, singleFixtures, lowFixtures, weightChoiceFixtures, roundingFixtures, injuryFixtures, opioidFixtures, pregnancyFixtures)
+	return slices.Concat(recordFixtures, impossibleFixtures, carriedFixtures(), doseFixtures, kidneyFixtures, bandFixtures, clearanceFixtures, dailyFixtures, diluentFixtures, rateFixtures, rateTimeFixtures, rateStrengthFixtures, rateStepFixtures, rateAdditiveFixtures, regimenFixtures, deviceFixtures, fillFixtures, pumpFixtures, sheetFixtures, endFixtures, gapFixtures, scheduleFixtures, hazardFixtures, accessFixtures, therapyFixtures, lumenFixtures, singleFixtures, lowFixtures, weightChoiceFixtures, roundingFixtures, injuryFixtures, opioidFixtures, pregnancyFixtures,
+		stabilityFixtures, lineFixtures, flushFixtures, allergyFixtures, careFixtures, specialFixtures)
 }
 
 func TestEveryRuleStandsInTheTableOfCodes(t *testing.T) {

@@ -1,0 +1,3 @@
+package verification
+
+var lineFixtures []fixture

@@ -1,0 +1,3 @@
+package verification
+
+var specialFixtures []fixture

@@ -1,0 +1,3 @@
+package verification
+
+var stabilityFixtures []fixture
