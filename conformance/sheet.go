@@ -8,10 +8,8 @@ import (
 	"slices"
 	"strings"
 
-	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/conformance/verification"
 	"weir.example/weir/mapping/finding"
-	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/policy"
 	"weir.example/weir/mapping/worksheet"
@@ -167,48 +165,6 @@ func span(p finding.Place) *[2]int {
 		return nil
 	}
 	return &[2]int{p.Span[0], p.Span[1]}
-}
-
-// notChecked lists rules that lack a fact and numbers no relation reaches. A
-// missing fact is said once, by the first rule that asked for it; one that a
-// finding already reports is not said again.
-func (s *state) notChecked(outcomes []verification.Outcome) []worksheet.NotChecked {
-	out := []worksheet.NotChecked{}
-	said := map[verification.Fact]bool{verification.Access: true, verification.Zone: true}
-	for _, o := range outcomes {
-		if o.Kind != verification.Indeterminate {
-			continue
-		}
-		n := worksheet.NotChecked{Code: string(o.Code)}
-		fresh := false
-		for _, m := range o.Missing {
-			n.Missing = append(n.Missing, string(m))
-			fresh = fresh || !said[m]
-			said[m] = !m.Ours() || said[m]
-			if !m.Ours() {
-				n.Gate = string(finding.Hold)
-			}
-		}
-		if fresh {
-			n.Says = "not checked: " + strings.Join(n.Missing, ", ") + " missing"
-			out = append(out, n)
-		}
-	}
-	for _, u := range s.agreement.Unchecked {
-		out = append(out, uncheckedLine(u))
-	}
-	return out
-}
-
-// uncheckedLine says of a number that nothing checks it, and what would.
-func uncheckedLine(u arithmetic.Unchecked) worksheet.NotChecked {
-	n := worksheet.NotChecked{Code: "dose-arithmetic", Name: u.Name, Missing: []string{}}
-	n.Says = "no other number reaches the " + notation.Name(u.Name)
-	if u.Extra != "" {
-		n.Missing = []string{u.Extra}
-		n.Says += "; the " + notation.Name(u.Extra) + " would make it checkable"
-	}
-	return n
 }
 
 func (s *state) tables() string {

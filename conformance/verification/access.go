@@ -54,14 +54,22 @@ func dwell(f Facts) []finding.Finding {
 	limit := a.Placed.Time.AddDate(0, 0, longestMidline)
 	end := f.plan().LastDose
 	switch {
-	case !end.IsZero() && !end.After(limit):
+	case end.IsZero() && endStated(f):
 		return nil
 	case end.IsZero():
 		return here(a.Place, "a midline placed "+notation.Date(a.Placed.Time)+", and no end of the course is known", "an end before "+notation.Date(limit)+" (14 days), or a reason to keep it")
+	case !end.After(limit):
+		return nil
 	}
 	const day = 24 * time.Hour
 	days := int((end.Sub(a.Placed.Time) + day - 1) / day) // a begun day counts
 	return here(a.Place, fmt.Sprintf("the midline would be in place %d days at the last dose", days), "at most 14 days, or a reason to keep it")
+}
+
+// endStated: the order says when or after how many doses it ends.
+func endStated(f Facts) bool {
+	c := f.order().Course
+	return !c.End.Absent() || c.Count > 0 || c.Length != nil
 }
 
 func isMidline(f Facts) bool {
@@ -69,11 +77,17 @@ func isMidline(f Facts) bool {
 	return ok && a.Kind == "midline"
 }
 
-func placedUnknown(f Facts) []Fact {
+// dwellUnknown: without the day it was placed, or the last dose of a course
+// whose end is stated, nobody can count the days between.
+func dwellUnknown(f Facts) []Fact {
+	var out []Fact
 	if a, _ := line(f); a.Placed.Absent() {
-		return []Fact{Placed}
+		out = append(out, Placed)
 	}
-	return nil
+	if f.plan().LastDose.IsZero() && endStated(f) {
+		out = append(out, CourseEnd)
+	}
+	return out
 }
 
 // removalPlan gates at close from three days before the end; before that it

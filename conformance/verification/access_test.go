@@ -79,7 +79,8 @@ var accessFixtures = []fixture{
 	{rule: "access-dwell", name: "no line described", want: Indeterminate, missing: Access, change: noAccess},
 	{rule: "access-dwell", name: "14 days", want: Pass, change: midline("2026-11-20T12:00Z")},
 	{rule: "access-dwell", name: "a minute over 14 days", want: Found, says: "15 days", change: midline("2026-11-20T12:01Z")},
-	{rule: "access-dwell", name: "no end of the course is known", want: Found, says: "no end", change: midline("")},
+	{rule: "access-dwell", name: "no end is stated", want: Found, says: "no end", change: both(midline(""), func(w *world) { w.order.Course.End = order.Instant{} })},
+	{rule: "access-dwell", name: "an end is stated and cannot be placed", want: Indeterminate, missing: CourseEnd, change: midline("")},
 	{rule: "access-dwell", name: "nobody says when it was placed", want: Indeterminate, missing: Placed, change: both(midline("2026-11-12T12:00Z"), func(w *world) { w.kase.Access[0].Placed = order.Instant{} })},
 	{rule: "access-dwell", name: "a removed midline is no line in use", want: NotApplicable, change: both(midline("2026-12-20T12:00Z"), func(w *world) { w.kase.Access[0].Removed = ago(oneDay) })},
 	// Row h2.

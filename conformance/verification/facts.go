@@ -39,6 +39,7 @@ const (
 	NeededRate Fact = "rate from volume and infusion time"
 	Comparable Fact = "few enough numbers to compare"
 	HomeDoses  Fact = "doses at home"
+	CourseEnd  Fact = "end of the course"
 	DailyDose  Fact = "dose in 24 hours"
 	Dose       Fact = "dose"
 	DrugRate   Fact = "drug rate by weight"

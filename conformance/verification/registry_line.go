@@ -18,7 +18,7 @@ func hazardRules() []Rule {
 func accessRules() []Rule {
 	line := facts(Case, Access)
 	return []Rule{
-		rule("access-dwell", facts(Case, Access, Plan), isMidline, dwell).lacking(placedUnknown),
+		rule("access-dwell", facts(Order, Case, Access, Plan), isMidline, dwell).scoped(Case, Access).lackingUnlessFound(dwellUnknown),
 		rule("access-tip-unconfirmed-other", line, central, tipUnconfirmed),
 		rule("access-lock-missing", line, hasLine, lockMissing),
 		rule("access-lock-strength", facts(Case, Age), heparinLocked, lockStrength).scoped(Case).lacking(lockUnread),
