@@ -24,7 +24,7 @@ var rank = map[string]int{
 	"mapping/quantity": 0, "mapping/notation": 1, "mapping/finding": 1, "mapping/element": 2, "mapping/schedule": 2,
 	"mapping/order": 3, "mapping/sig": 4, "mapping/compendium": 4, "mapping/policy": 5, "mapping/lumen": 5, "mapping/plan": 6,
 	"mapping/fulfillment": 7, "mapping/worksheet": 8, "mapping/r4": 9, "mapping/r4/googlefhir": 9,
-	"conformance/schema": 10, "conformance/equation": 10, "conformance/arithmetic": 11, "conformance/computation": 12, "conformance/slips": 12, "conformance/verification": 12, "conformance": 13,
+	"conformance/schema": 10, "conformance/equation": 10, "conformance/arithmetic": 11, "conformance/computation": 12, "conformance/slips": 12, "conformance/alertload": 14, "conformance/verification": 12, "conformance/profile": 12, "conformance": 13,
 	"adapter": 14, "adapter/terminal": 15, "cmd/weir": 20,
 }
 
