@@ -157,6 +157,7 @@ func (s *state) situate() fulfillment.Situation {
 		x.Discharge = time.Time{}
 	}
 	x.Draws = s.draws()
+	x.Stock = s.stock()
 	for _, d := range s.plan.Deliveries {
 		load := fulfillment.Load{Arrival: d.Arrival, Doses: d.Units, DaysSupply: d.DaysSupply}
 		next := d.LastDose.Add(s.plan.Interval)
@@ -164,6 +165,9 @@ func (s *state) situate() fulfillment.Situation {
 			if !draw.Day.Before(d.FirstDose) && draw.Day.Before(next) {
 				load.Draws++
 			}
+		}
+		if len(x.Stock) > 0 && len(x.Deliveries) == 0 {
+			load.Before = s.usedUntil(d.FirstDose, x.Stock[0].At, x.Draws)
 		}
 		x.Deliveries = append(x.Deliveries, load)
 	}

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"sync"
 
 	"weir.example/weir/mapping/quantity"
@@ -18,6 +19,7 @@ type KitRow struct {
 	Per              string // dose day week draw delivery first
 	Count            int
 	Spare            string // none one two rate
+	Drug             bool   // holds the drug itself: another unit at home never takes its place
 	When             []string
 	Source           string
 }
@@ -54,10 +56,37 @@ func Kit(s Situation) []KitItem {
 			}
 			k := KitItem{Item: row.Item, Name: row.Name, Unit: row.Unit, Source: row.Source, Delivery: i + 1}
 			k.Quantity, k.Formula = row.count(times, words, s)
+			if i == 0 {
+				k.takeStock(row, load.Before, s.Stock)
+			}
 			out = append(out, k)
 		}
 	}
 	return out
+}
+
+// takeStock takes off what the home still has, less what is used of it until
+// the first dose of the delivery. Without a schedule for that stretch nothing
+// is taken off: one item too many is a cost, one too few a missed dose.
+func (k *KitItem) takeStock(r KitRow, until Use, stock []Stock) {
+	i := slices.IndexFunc(stock, func(x Stock) bool { return x.Item == r.Item })
+	if i < 0 || r.Drug {
+		return
+	}
+	have := stock[i]
+	k.Formula += fmt.Sprintf("; %d at home on %s", have.Count, have.On)
+	if !until.Known {
+		k.Formula += ", not taken off: how many of them are used until then is not known"
+		return
+	}
+	used, _ := r.times(Load{Doses: until.Doses, DaysSupply: until.Days, Draws: until.Draws})
+	used = min(used*r.Count, have.Count)
+	if r.Per == "delivery" || r.Per == "first" {
+		used = 0
+	}
+	off := min(have.Count-used, k.Quantity)
+	k.Quantity -= off
+	k.Formula += fmt.Sprintf(", %d used until then: %d taken off; %d to send", used, off, k.Quantity)
 }
 
 func (r KitRow) times(l Load) (int, string) {

@@ -20,6 +20,7 @@ type Situation struct {
 	EndsLatest    time.Time
 	Deliveries    []Load
 	Draws         []Draw
+	Stock         []Stock // supplies reported from home, newest first
 	Visits        []time.Time
 	Flags         []string // conditions of the rows: elastomeric, hazardous, heparin-lock, …
 
@@ -38,6 +39,21 @@ type Load struct {
 	Doses      int
 	DaysSupply int
 	Draws      int
+	Before     Use // what is used between the report of stock and the first dose of this delivery
+}
+
+// Use is what a stretch of the course uses supplies for.
+type Use struct {
+	Doses, Days, Draws int
+	Known              bool // the schedule of the stretch is known
+}
+
+// Stock is a kit item that the home reported to have left.
+type Stock struct {
+	Item  string
+	Count int
+	At    time.Time
+	On    string // the day in words
 }
 
 // Draw is one day on which blood is to be drawn, with what is asked for.

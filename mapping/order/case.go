@@ -27,6 +27,7 @@ type Case struct {
 	Pregnancy       Pregnancy
 	Reports         []Report // what the home reported: stock, doses given or missed, refrigerator, power
 	Checks          []Check  // independent checks by a second person that are on record
+	Answers         []Answer // what was asked about the patient or checked for an order, and what came of it
 	Flags           []Concept
 	Unused          []Unused // what was read but could not be used, and why
 	Held            Held
@@ -55,6 +56,7 @@ type Pregnancy struct {
 // or order it is about when that is named.
 type Report struct {
 	Kind  string // home-stock, doses-given, doses-missed, refrigerator, power
+	Item  string // of home-stock: kit-item code, "" for units of the drug
 	Value Concept
 	Count quantity.Quantity
 	Text  string
@@ -71,6 +73,18 @@ type Check struct {
 	OrderRef string
 	At       Instant
 	Place    finding.Place
+}
+
+// Answer is one question about the patient or one check of an order that is
+// on record with its result: a risk asked for, a safeguard agreed, the
+// solubility of a mixture looked up.
+type Answer struct {
+	Name  string // code of cs:patient-fact, or the same by LOINC
+	Value Concept
+	Text  string // the result in words, as sent; "" when only coded
+	Focus string // the order it is about, when named
+	At    Instant
+	Place finding.Place
 }
 
 // Held is what is already stored or in hand for this patient. Empty until a
@@ -147,6 +161,8 @@ type Measurement struct {
 	At       Instant
 	Status   string
 	Ref      string // the Observation, as orders and dose-basis name it
+	Of       string // the drug a level is of, generic name
+	Site     string // where the specimen was drawn, in words
 	Place    finding.Place
 }
 
@@ -157,6 +173,7 @@ type Allergy struct {
 	Reactions   []Concept
 	Severity    string
 	Criticality string
+	Categories  []string // food, medication, environment, biologic
 	Active      bool
 	Place       finding.Place
 }
@@ -213,6 +230,8 @@ type Service struct {
 	DaysOfWeek []string
 	From, To   Instant
 	EveryDays  int
+	Every      Span     // from one occurrence to the next on average, 0 when it does not repeat or nobody can tell
+	Tests      []string // what a laboratory order measures, by the names of the drug tables
 	Recipients []string
 	Performer  string
 	Basis      []string

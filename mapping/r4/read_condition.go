@@ -140,6 +140,7 @@ func (c *caseScope) readReports() {
 		}
 		for _, n := range parts {
 			r := order.Report{Kind: kind, At: at, Place: n.Place(), Value: concept(n.Get("valueCodeableConcept"))}
+			r.Item = concept(n.Get("code")).Code(ourCodes + "kit-item")
 			r.Text = firstText(n.Get("valueString").Text(), n.Get("valueBoolean").Literal(), concept(n.Get("code")).Name())
 			if ref := s.node.Get("focus").At(0); ref.Exists() {
 				r.Focus = c.nameOf(ref, s)

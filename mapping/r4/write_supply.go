@@ -11,7 +11,7 @@ import (
 func (b *bundler) writeSupplies() []entry {
 	var out []entry
 	for _, k := range b.w.Kit {
-		if b.blocked && k.Delivery > 1 {
+		if b.blocked && k.Delivery > 1 || k.Quantity == 0 { // enough at home
 			continue
 		}
 		e := b.make("SupplyRequest", "delivery")
