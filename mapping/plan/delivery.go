@@ -11,7 +11,7 @@ func (p *Plan) deliveries(rules Rules, now time.Time, d dates) {
 	if len(p.HomeDoses) == 0 {
 		return
 	}
-	r := &route{plan: p, rules: rules, now: now, cal: newCalendar(p.Zone, rules), ahead: d.Ahead, keeps: p.freshness(d)}
+	r := &route{plan: p, rules: rules, now: now, cal: newCalendar(p.Zone, rules), ahead: d.Ahead, keeps: p.freshness(d), lacks: p.lacking(d)}
 	r.prepare()
 	r.search()
 	for from := 0; from < len(p.HomeDoses); from = r.stops[from].next {
@@ -53,7 +53,11 @@ func (r *route) arrive(d *Delivery, from int) {
 	if !s.open {
 		d.Arrival = r.due(d.FirstDose, first, allBars).In(p.Zone.Location)
 	}
-	d.NoData = r.unmade(from) && r.keeps(r.madeFor(d.Arrival, r.force(d.FirstDose))).IsZero()
+	if r.unmade(from) {
+		made := r.madeFor(d.Arrival, r.force(d.FirstDose))
+		d.NoDataSay = r.lacks(made, r.keeps(made))
+		d.NoData = d.NoDataSay != ""
+	}
 	switch {
 	case s.past:
 		d.Past, d.Says = true, "its first dose was due before now: nothing here tells whether it was delivered"

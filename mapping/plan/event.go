@@ -14,8 +14,8 @@ import (
 type EventKind string
 
 // The kinds. Withheld is a dose not given because a prescriber or pharmacist
-// said so; missed is any other dose not given. Quarantined units stay where
-// they are and may not be used.
+// said so; missed is any other dose not given. Quarantined units may not be used,
+// wherever they go from there.
 const (
 	Made        EventKind = "made"
 	Dispatched  EventKind = "dispatched"

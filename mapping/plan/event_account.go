@@ -7,70 +7,26 @@ import (
 	"time"
 )
 
-// Stock is one lot: how many units were made and where they are. Counts are
-// never clamped: a place below zero shows that a record is missing or wrong.
-type Stock struct {
-	Lot       string
-	Unit      UnitKey
-	Completed time.Time // of the first of them
-	BeyondUse time.Time // zero: not on record
-	Made      int
-	Pharmacy  int
-	Way       int
-	Home      int
-	Given     int
-	Returned  int
-	Wasted    int    // thrown away or lost
-	Lost      int    // of Wasted
-	Apart     [3]int // quarantined of Pharmacy, Way and Home
-	Doubtful  bool   // its record contradicts itself: no unit is planned from it
-}
-
-// Balanced is the law of conservation: units made = in the pharmacy + on the
-// way + at home + given + returned + wasted.
-func (s Stock) Balanced() bool {
-	return s.Made == s.Pharmacy+s.Way+s.Home+s.Given+s.Returned+s.Wasted
-}
-
-// at is the count of a place.
-func (s *Stock) at(p EventPlace) *int {
-	switch p {
-	case InPharmacy:
-		return &s.Pharmacy
-	case OnTheWay:
-		return &s.Way
-	case AtHome:
-		return &s.Home
-	case InReturned:
-		return &s.Returned
-	case "given":
-		return &s.Given
-	}
-	return &s.Wasted
-}
-
-// apart is the number set apart in a place.
-func (s *Stock) apart(p EventPlace) *int {
-	switch p {
-	case InPharmacy:
-		return &s.Apart[0]
-	case OnTheWay:
-		return &s.Apart[1]
-	}
-	return &s.Apart[2]
-}
-
 // Dosed is what is on record for one planned dose.
 type Dosed struct {
 	At               time.Time // the planned start
-	Given            int       // how often; 2 is a dose given twice
+	Given            int       // units; 2 is a dose given twice, or two units at once
 	Missed, Withheld bool
+}
+
+// GivenUnits is one record of units given.
+type GivenUnits struct {
+	At    time.Time
+	Dose  time.Time // the planned start it was taken for; zero: none
+	Units int
+	Lot   string
+	Apart int // of them set apart before
 }
 
 // Discrepancy is a record that cannot be right, or not as it stands. Nothing
 // is corrected: a person finds out which record is wrong.
 type Discrepancy struct {
-	Code   string    // unknown-kind no-instant after-clock units place same-identifier no-clock no-lot which-lot which-dose below-zero lot-differs given-and-not dose-ahead set-apart-used
+	Code   string    // unknown-kind no-instant after-clock units place same-identifier no-clock no-lot which-lot which-dose which-delivery below-zero lot-differs given-and-not dose-ahead set-apart-used
 	Kind   EventKind // of the record; "" for no-clock
 	Record string    // the record's identifier
 	Lot    string
@@ -84,7 +40,8 @@ type Account struct {
 	Lots          []Stock // by lot
 	Doses         []Dosed // by planned start; only those on record
 	Discrepancies []Discrepancy
-	LastGiven     time.Time // newest dose at home on record
+	LastGiven     time.Time    // newest dose at home on record
+	Given         []GivenUnits // by instant
 
 	firstHome time.Time           // first units at home
 	sent      map[int64]EventKind // arrival → the last of dispatched, delivered, lost
@@ -100,6 +57,18 @@ func (a Account) Count(p EventPlace) int {
 	n := 0
 	for i := range a.Lots {
 		n += *a.Lots[i].at(p)
+	}
+	return n
+}
+
+// sentFor is how many units are on the way to one planned arrival.
+func (a Account) sentFor(arrival time.Time) (n int) {
+	for _, s := range a.Lots {
+		for _, c := range s.Sent {
+			if c.Arrival.Equal(arrival) {
+				n += c.Units
+			}
+		}
 	}
 	return n
 }
@@ -145,8 +114,9 @@ type book struct {
 func (b *book) wrong(d Discrepancy) { b.Discrepancies = append(b.Discrepancies, d) }
 
 func (b *book) enter(e Event) {
+	var planned time.Time
 	if e.Kind == Given || !e.Kind.moves() {
-		b.dose(e)
+		planned = b.dose(e)
 	}
 	if !e.Kind.moves() {
 		return
@@ -163,45 +133,25 @@ func (b *book) enter(e Event) {
 		b.made(s, e)
 		return
 	case Quarantined:
-		*s.apart(from) += e.Units
-		if *s.apart(from) > *s.at(from) {
-			b.below(s, e, from, *s.apart(from)-*s.at(from))
-		}
+		b.setApart(s, e, from)
 		return
 	case Dispatched, Delivered, Lost:
 		if !e.Delivery.IsZero() {
 			b.sent[nanos(e.Delivery)] = e.Kind
 		}
 	}
-	*s.at(from) -= e.Units
-	*s.at(flow.to) += e.Units
-	if e.Kind == Lost {
+	marks := b.take(s, e, from)
+	s.put(e, flow.to, marks)
+	switch {
+	case e.Kind == Lost:
 		s.Lost += e.Units
-	}
-	if e.Kind == Delivered && b.firstHome.IsZero() {
+	case e.Kind == Delivered && b.firstHome.IsZero():
 		b.firstHome = e.At
-	}
-	if from != InReturned {
-		b.unset(s, e, from)
+	case e.Kind == Given:
+		b.Given = append(b.Given, GivenUnits{At: e.At, Dose: planned, Units: e.Units, Lot: lot, Apart: marks})
 	}
 	if n := *s.at(from); n < 0 {
 		b.below(s, e, from, min(-n, e.Units))
-	}
-}
-
-// unset: units that leave a place are those set apart when they come back or
-// are thrown away, and the others first when they are given or sent.
-func (b *book) unset(s *Stock, e Event, from EventPlace) {
-	apart := s.apart(from)
-	switch e.Kind {
-	case Returned, Wasted:
-		*apart -= min(*apart, e.Units)
-	default:
-		if left := max(0, *s.at(from)); *apart > left {
-			b.wrong(Discrepancy{Code: "set-apart-used", Kind: e.Kind, Record: e.ID, Lot: s.Lot, At: e.At, Units: *apart - left,
-				Says: fmt.Sprintf("%s that had been set apart: on record as %s", howMany(*apart-left, "unit"), e.Kind)})
-			*apart = left
-		}
 	}
 }
 
@@ -267,8 +217,9 @@ func (b *book) made(s *Stock, e Event) {
 	s.Pharmacy += e.Units
 }
 
-// dose enters what happened to a planned dose.
-func (b *book) dose(e Event) {
+// dose enters what happened to a planned dose, and returns it; zero when it
+// is taken for none.
+func (b *book) dose(e Event) time.Time {
 	at := cmp.Or(nanos(e.Dose), nanos(e.At))
 	planned, ok := b.nearest(at)
 	if !ok {
@@ -278,11 +229,11 @@ func (b *book) dose(e Event) {
 		b.LastGiven = e.At
 	}
 	if !ok {
-		return
+		return time.Time{}
 	}
 	if b.ahead(planned, e) {
 		b.wrong(Discrepancy{Code: "dose-ahead", Kind: e.Kind, Record: e.ID, Lot: e.Lot, At: e.At, Units: e.Units, Says: fmt.Sprintf("a dose on record as %s before the one due earlier: it is not taken for that dose", e.Kind)})
-		return
+		return time.Time{}
 	}
 	d, seen := b.dosed[nanos(planned)]
 	if !seen {
@@ -291,7 +242,7 @@ func (b *book) dose(e Event) {
 	}
 	switch e.Kind {
 	case Given:
-		d.Given++
+		d.Given += e.Units
 	case Missed:
 		d.Missed = true
 	default:
@@ -300,6 +251,7 @@ func (b *book) dose(e Event) {
 	if d.Given > 0 && (d.Missed || d.Withheld) {
 		b.wrong(Discrepancy{Code: "given-and-not", Kind: e.Kind, Record: e.ID, Lot: e.Lot, At: planned, Says: "a dose is on record both as given and as not given"})
 	}
+	return planned
 }
 
 // ahead: a dose given or missed cannot be one for which an earlier dose was

@@ -84,7 +84,7 @@ func TestADoubtfulLotServesNoDose(t *testing.T) {
 	events = append(events, plan.Event{Kind: plan.Given, At: p.HomeDoses[9].Add(time.Hour / 2), Dose: p.HomeDoses[9], Units: 12, Lot: "C1"})
 	got, moves := settled(t, p, events, p)
 	assert.Equal(t, -1, got.Basis.Account.Count(plan.AtHome))
-	m := only(moves, plan.Call)[1] // after the call about the dose given twice
+	m := only(moves, plan.Call)[2] // after the calls about the dose given twice
 	assert.Equal(t, []any{plan.ToPharmacist, plan.RecordWrong, "below-zero given", 1}, []any{m.Whom, m.Reason, m.Subject, m.Units})
 	assert.Len(t, only(moves, plan.DeliverExtra), 1)
 }

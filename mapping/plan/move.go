@@ -56,6 +56,7 @@ const (
 	SurplusAtHome   MoveReason = "surplus-at-home"
 	NotRecorded     MoveReason = "not-recorded"
 	RecordWrong     MoveReason = "record-wrong"
+	SetApart        MoveReason = "set-apart" // and given, or handed over all the same
 )
 
 // Who is called, or does it.
@@ -92,6 +93,34 @@ type Move struct {
 	Figures []Figure    `json:"figures,omitempty"`
 	Late    bool        `json:"late,omitempty"` // its time has passed: due is the clock
 	Why     string      `json:"why"`
+}
+
+// goes lists whom each kind of move goes to.
+var goes = map[MoveKind][]string{
+	Call: {ToPatient, ToPrescriber, ToNurse, ToDriver, ToPharmacist, ToSupply}, Quarantine: {ToPatient, ToDriver, ToPharmacist}, FetchBack: {ToSupply},
+	DeliveryCancelled: {ToDriver}, DeliveryMoved: {ToDriver}, DeliveryAdded: {ToDriver}, DeliverExtra: {ToSupply}, BookingMoved: {ToSupply},
+	DosesMoved: {ToPharmacist}, MakeAgain: {ToTechnician}, NewLabel: {ToPharmacist, ToNurse}, Waste: {ToPharmacist},
+}
+
+// Task is the code of the task that the move is for whoever works on it: the
+// kind, and where several people can be meant whom it goes to.
+func (m Move) Task() string {
+	if len(goes[m.Kind]) > 1 {
+		return string(m.Kind) + "-" + m.Whom
+	}
+	return string(m.Kind)
+}
+
+// TaskCodes lists every code that Task can give, sorted.
+func TaskCodes() []string {
+	var out []string
+	for kind, list := range goes {
+		for _, whom := range list {
+			out = append(out, Move{Kind: kind, Whom: whom}.Task())
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // ID tells moves apart: what, who, about what, which numbers. When it is due

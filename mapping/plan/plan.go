@@ -113,7 +113,8 @@ type Delivery struct {
 
 	Spares     int         // units beyond the doses it covers; not in Units
 	SparesSay  string      // why there are none where the policy asks for some
-	NoData     bool        // nothing tells how long the units still to be made last: only the policy's length bounds it
+	NoData     bool        // a limit that dates the units still to be made is not known: sterility, stability or both
+	NoDataSay  string      // which, and what bounds it instead
 	Impossible *Impossible // why it cannot come in time; nil unless Late
 }
 
@@ -131,4 +132,5 @@ type Prepared struct {
 	drug    order.Drug
 	storage string
 	other   bool // of other contents than the order: it serves no dose
+	has     contents
 }

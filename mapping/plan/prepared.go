@@ -19,14 +19,16 @@ func (p *Plan) prepared(o order.Order, q order.Quantities, c order.Case, d dates
 		if b.Units <= 0 || !p.ofOrder(b, o, c) {
 			continue
 		}
-		why := otherContents(b.Drug, o.Drug, q)
+		has := compareContents(b.Drug, o.Drug, q)
 		switch {
-		case why != "":
-			p.unknown("what prepared lot %s is for: it names this order and %s; it serves no dose", b.Lot, why)
+		case has.other != "":
+			p.unknown("what prepared lot %s is for: it names this order and %s; it serves no dose", b.Lot, has.other)
 		case len(b.Drug.Ingredients) == 0:
 			p.say("what prepared lot %s holds is not on record: it is laid on these doses by the order it names, and its label is to be read", b.Lot)
+		case has.unread != "":
+			p.say("of prepared lot %s it is not on record %s: it is laid on these doses by the order it names, and its label is to be read", b.Lot, has.unread)
 		}
-		m := Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), drug: b.Drug, storage: b.Storage, other: why != ""}
+		m := Prepared{Lot: b.Lot, Units: b.Units, Completed: p.at(b.Completed, false), drug: b.Drug, storage: b.Storage, other: has.other != "", has: has}
 		own := d
 		own.keep = keptAs(b.Drug, d.keep)
 		own.keep.Storage = b.Storage

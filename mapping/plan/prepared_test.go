@@ -78,9 +78,18 @@ func TestALotOfOtherContentsServesNoDose(t *testing.T) {
 func TestLessThanTheResidualIsEarlyOnlyBeforeTheFastestEnd(t *testing.T) {
 	r := plan.Running{Start: instant(t, "2026-10-31T11:00:00-04:00"), Fill: quantity.Int(92), Residual: quantity.Int(2), Volume: quantity.MustUnit("mL"),
 		Concentration: every("47.7", "mg/mL"), Drug: quantity.MustUnit("mg"), Nominal: 46 * time.Hour, Shortest: 40 * time.Hour, Longest: 54*time.Hour + 8*time.Minute}
-	for after, call := range map[time.Duration]bool{39*time.Hour + 59*time.Minute: true, 40 * time.Hour: false, 46 * time.Hour: false, 56 * time.Hour: false} {
+	// The fastest flow has ended when only the 2 mL are left: 40 h x 90 / 92 =
+	// 140,869.57 s = 39 h 7 min 49.57 s.
+	for after, call := range map[time.Duration]bool{39*time.Hour + 7*time.Minute + 49*time.Second: true, 39*time.Hour + 7*time.Minute + 50*time.Second: false, 40 * time.Hour: false, 46 * time.Hour: false, 56 * time.Hour: false} {
 		x, err := r.Left(quantity.Int(1), r.Start.Add(after))
 		require.NoError(t, err)
 		assert.Equal(t, call, x.Call, "%s: %s", after, x.Says)
+		assert.Equal(t, !call, strings.Contains(x.Says, "; between 0 mL and "), "%s: %s", after, x.Says)
 	}
+	x, err := r.Left(quantity.Int(1), r.Start.Add(39*time.Hour))
+	require.NoError(t, err)
+	assert.Contains(t, x.Says, "between 2.3 mL and 25.72 mL would be expected") // 92 x (1 - 39/40), 92 x (1 - 2,340/3,248)
+	r.Residual = quantity.Int(92)
+	_, err = r.Left(quantity.Int(1), r.Start.Add(39*time.Hour))
+	assert.Error(t, err, "nothing can run out of it")
 }

@@ -32,7 +32,8 @@ const (
 )
 
 // Expected is the volume left at an instant: at the fastest, the nominal and
-// the slowest flow. Without a tolerance Least and Most are Nominal.
+// the slowest flow. Least is 0 once the fastest flow has ended. Without a
+// tolerance Least and Most are Nominal.
 type Expected struct {
 	At                   time.Time
 	Least, Nominal, Most quantity.Number
@@ -55,15 +56,26 @@ type Remaining struct {
 // practice, no source).
 var CallAbove = quantity.Ratio(1, 10)
 
-// Expect is the volume left at an instant at each flow, exactly, never less
-// than the residual and never more than the fill.
+// Expect is the volume left at an instant at each flow, exactly: between the
+// residual and the fill. Once the fastest flow has ended the least is nothing,
+// since a device may empty itself further than usual.
 func (r Running) Expect(at time.Time) Expected {
 	nominal := r.leftOf(at, r.Nominal)
 	e := Expected{At: at, Least: nominal, Nominal: nominal, Most: nominal}
 	if r.Shortest > 0 && r.Longest > 0 {
 		e.Least, e.Most = r.leftOf(at, r.Shortest), r.leftOf(at, r.Longest)
+		if r.fastestEnded(at) {
+			e.Least = quantity.Number{}
+		}
 	}
 	return e
+}
+
+// fastestEnded: at the fastest flow only the residual is left. Shortest is for
+// the whole fill, so that is after Shortest × (Fill − Residual) ÷ Fill.
+func (r Running) fastestEnded(at time.Time) bool {
+	gone, whole := quantity.Int(int64(at.Sub(r.Start))), quantity.Int(int64(r.Shortest))
+	return !gone.Mul(r.Fill).Less(whole.Mul(r.Fill.Sub(r.Residual)))
 }
 
 func (r Running) leftOf(at time.Time, whole time.Duration) quantity.Number {
@@ -82,6 +94,8 @@ func (r Running) Left(left quantity.Number, at time.Time) (Remaining, error) {
 	switch {
 	case r.Fill.Sign() <= 0 || r.Nominal <= 0 || r.Start.IsZero():
 		return Remaining{}, errors.New("fill, start or time of the infusion is not known")
+	case r.Residual.Sign() < 0 || !r.Residual.Less(r.Fill):
+		return Remaining{}, errors.New("what stays in the device is not between nothing and the fill")
 	case r.Concentration.Absent() || !r.Concentration.IsPoint() || r.Concentration.Low.Sign() <= 0:
 		return Remaining{}, errors.New("the concentration is not known")
 	case at.Before(r.Start):
@@ -114,8 +128,8 @@ func (r Running) judge(x *Remaining) {
 	over := !x.At.Before(r.Start.Add(max(r.Longest, r.Nominal)))
 	much := r.Fill.Mul(CallAbove).Less(x.Left)
 	switch {
-	case windowed && x.Left.Less(x.Least) && x.At.Before(r.Start.Add(r.Shortest)):
-		x.State = Early // once the fastest flow would have ended, less than the usual residual is an end like another
+	case windowed && x.Left.Less(x.Least):
+		x.State = Early
 	case windowed && x.Most.Less(x.Left):
 		x.State = Late
 	case windowed:

@@ -6,7 +6,7 @@ import (
 )
 
 // Basis is what a plan rests on besides its times. The caller fills it after
-// Draft; Revise adds the last four fields.
+// Draft; Revise adds the last five fields.
 type Basis struct {
 	Now           time.Time     // the clock
 	Order         string        // key and version of the order
@@ -23,6 +23,14 @@ type Basis struct {
 	Planned []time.Time // planned doses to which a record can belong
 	Fell    []time.Time // doses that fell due under the plan then in force
 	Told    []Move      // moves told and still standing
+	Earlier []InForce   // what a unit had to be before, in order
+}
+
+// InForce is what a unit had to be under an earlier plan, until an instant.
+type InForce struct {
+	Until   time.Time
+	Unit    UnitKey
+	Stopped bool
 }
 
 // Booking is something arranged with a person for an instant.
@@ -65,6 +73,26 @@ func (p Plan) Rebook(booked []Booking) []Booking {
 // again: it stays in Basis.Told as long as it stands, and Withdrawn lists
 // those that no longer do. Equal input gives equal output.
 func Revise(old Plan, happened []Event, next Plan) (Plan, []Move) {
+	told := map[string]Move{}
+	for _, m := range old.Basis.Told {
+		told[m.ID()] = m
+	}
+	r := revised(old, happened, next)
+	for i, m := range r.moves {
+		if was, ok := told[m.ID()]; ok {
+			r.moves[i] = was
+		}
+	}
+	r.plan.Basis.Told = sortMoves(r.moves)
+	fresh := slices.DeleteFunc(slices.Clone(r.plan.Basis.Told), func(m Move) bool {
+		_, ok := told[m.ID()]
+		return ok
+	})
+	return r.plan, fresh
+}
+
+// revised works out the plan and every move that stands, told before or not.
+func revised(old Plan, happened []Event, next Plan) revision {
 	r := revision{old: old, plan: next, now: next.Basis.Now}
 	r.plan.Deliveries = slices.Clone(next.Deliveries)
 	if next.Basis.Bookings == nil {
@@ -75,6 +103,7 @@ func Revise(old Plan, happened []Event, next Plan) (Plan, []Move) {
 	r.fell = merged(old.Basis.Fell, before(old.HomeDoses, r.now), next.Interval/2)
 	r.fell = merged(r.fell, before(next.HomeDoses, r.now), next.Interval/2)
 	r.changed = next.Basis.Stopped || next.Basis.Order != old.Basis.Order
+	r.plan.Basis.Earlier = old.Basis.earlier(next.Basis)
 	if !next.Basis.Stopped {
 		r.future = r.open(next.HomeDoses)
 	}
@@ -85,27 +114,15 @@ func Revise(old Plan, happened []Event, next Plan) (Plan, []Move) {
 	r.stock()
 	r.again()
 	r.records()
+	r.given()
+	r.parcels()
 	r.people()
-	told := map[string]Move{}
-	for _, m := range old.Basis.Told {
-		told[m.ID()] = m
-	}
 	r.differences()
 	r.carry()
 	r.unlisted(len(happened))
-	for i, m := range r.moves {
-		if was, ok := told[m.ID()]; ok {
-			r.moves[i] = was
-		}
-	}
 	r.plan.Basis.Account, r.plan.Basis.Fell = r.account, r.fell
 	r.plan.Basis.Planned = reached
-	r.plan.Basis.Told = sortMoves(r.moves)
-	fresh := slices.DeleteFunc(slices.Clone(r.plan.Basis.Told), func(m Move) bool {
-		_, ok := told[m.ID()]
-		return ok
-	})
-	return r.plan, fresh
+	return r
 }
 
 // revision is one run of Revise.

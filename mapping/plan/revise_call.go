@@ -25,7 +25,9 @@ func (r *revision) records() {
 		}
 		if d.Given > 1 {
 			m.Reason = DoseTwice
-			m.Why = fmt.Sprintf("the dose of %s is on record as given %d times: ask what is to be watched; the next doses keep their times", when, d.Given)
+			m.Why = fmt.Sprintf("%s are on record as given for the dose of %s: ask what is to be watched; the next doses keep their times", howMany(d.Given, "unit"), when)
+			r.move(m)
+			m.Whom = ToPharmacist
 			r.move(m)
 		}
 	}
@@ -72,6 +74,12 @@ func (r *revision) patient() {
 			given, made, back = given+s.stock.Given, made+s.stock.Made, back+s.stock.Returned
 		}
 	}
+	due := 0 // may have come
+	for _, s := range r.missing() {
+		if s.state == bad {
+			due += s.count
+		}
+	}
 	open := len(r.unrecorded())
 	m := Move{Kind: Call, Whom: ToPatient, Subject: "order", Reason: OrderChanged, Due: r.oldDose(), Units: n, Place: AtHome}
 	what := "the order has changed"
@@ -84,11 +92,19 @@ func (r *revision) patient() {
 		m.Why = fmt.Sprintf("%s: start no dose of the old one; by the records %s of it are at home, or fewer, since %s without a record: count them", what, howMany(n, "unit"), fell(open))
 	case n > 0:
 		m.Why = fmt.Sprintf("%s: start no dose of the old one; %s of it are at home", what, howMany(n, "unit"))
+	case due > 0:
+		m.Reason, m.Units = NotRecorded, due
+		m.Why = fmt.Sprintf("%s: start no dose of the old one; %s of it were due at the home and no receipt is on record: count what is there", what, howMany(due, "unit"))
+		r.move(m)
+		return
 	case r.changed && r.account.firstHome.IsZero() && r.mayHaveCome():
 		m.Reason = NotRecorded
 		m.Why = what + ": start no dose of the old one; nothing on record tells how many units are at home: count them"
 	default:
 		return
+	}
+	if due > 0 {
+		m.Why += fmt.Sprintf("; %s more were due and no receipt is on record", howMany(due, "unit"))
 	}
 	r.move(m)
 }
@@ -115,13 +131,18 @@ func (r *revision) mayHaveCome() bool {
 }
 
 // Batches gives the prepared lots of the plan as events, for a caller who
-// holds batches and no record of each unit. Their contents are taken to be
-// what the plan asks for, so this is right only for the plan they were made
-// for.
+// holds batches and no record of each unit. Contents that agree with the order
+// as far as they are stated are taken to be what the plan asks for, so this is
+// right only for the plan they were made for. A lot that differs, or whose
+// contents are not on record, is not: what is known of it stands in its place.
 func (p Plan) Batches() []Event {
 	var out []Event
 	for _, m := range p.Prepared {
-		out = append(out, Event{Kind: Made, At: m.Completed, Units: m.Units, Lot: m.Lot, Unit: p.Basis.Unit, BeyondUse: m.BeyondUse})
+		unit := p.Basis.Unit
+		if m.has.other != "" || m.has.unread != "" {
+			unit = m.has.key
+		}
+		out = append(out, Event{Kind: Made, At: m.Completed, Units: m.Units, Lot: m.Lot, Unit: unit, BeyondUse: m.BeyondUse})
 	}
 	return out
 }

@@ -7,16 +7,18 @@ import (
 	"time"
 )
 
-// source is the units of one lot in one place, and what they are good for.
+// source is the units of one lot in one place, and what they are good for. On
+// the way it is one for each delivery.
 type source struct {
-	stock  *Stock
-	place  EventPlace
-	count  int // in that place, set apart or not
-	free   int // of them usable: not set apart, not possibly used up
-	used   int
-	until  time.Time
-	reason MoveReason // why they are not usable, or OldLabel with relabel
-	state  int
+	stock   *Stock
+	place   EventPlace
+	arrival time.Time // on the way: when they are due at the home; zero: not on record
+	count   int       // in that place, set apart or not
+	free    int       // of them usable: not set apart, not possibly used up
+	used    int
+	until   time.Time
+	reason  MoveReason // why they are not usable, or OldLabel with relabel
+	state   int
 }
 
 // The states of a source.
@@ -41,22 +43,20 @@ func (r *revision) sources() {
 	for i := range r.account.Lots {
 		s := &r.account.Lots[i]
 		for _, place := range places {
-			n := *s.at(place)
-			if n <= 0 {
+			state, reason := r.judge(s, place)
+			if place == OnTheWay {
+				r.underWay(s, state, reason)
 				continue
 			}
-			src := source{stock: s, place: place, count: n, free: n, until: s.BeyondUse}
-			if place != InReturned {
-				src.free = max(0, n-*s.apart(place))
+			if n := *s.at(place); n > 0 {
+				r.src = append(r.src, source{stock: s, place: place, count: n, free: max(0, n-*s.apart(place)), until: s.BeyondUse, state: state, reason: reason})
 			}
-			src.state, src.reason = r.judge(s, place)
-			r.src = append(r.src, src)
 		}
 	}
 	// Least waste: earliest beyond-use first, and what is already nearest to
 	// the patient.
 	slices.SortStableFunc(r.src, func(a, b source) int {
-		return cmp.Or(a.until.Compare(b.until), cmp.Compare(slices.Index(places, a.place), slices.Index(places, b.place)), cmp.Compare(a.stock.Lot, b.stock.Lot))
+		return cmp.Or(a.until.Compare(b.until), cmp.Compare(slices.Index(places, a.place), slices.Index(places, b.place)), cmp.Compare(a.stock.Lot, b.stock.Lot), a.arrival.Compare(b.arrival))
 	})
 	// Doses that fell due without a record may have been given: as many units
 	// at home are not counted on.
@@ -67,6 +67,25 @@ func (r *revision) sources() {
 			s.free, lost = s.free-n, lost-n
 		}
 	}
+}
+
+// underWay judges what left and is not on record as arrived. Where it was due
+// before now, or nobody knows when it is due, nobody knows whether it will
+// come: it covers no dose and is asked about.
+func (r *revision) underWay(s *Stock, state int, reason MoveReason) {
+	for _, c := range s.Sent {
+		src := source{stock: s, place: OnTheWay, arrival: c.Arrival, count: c.Units, free: c.Units - c.Apart, until: s.BeyondUse, state: state, reason: reason}
+		if state != bad && c.Arrival.Before(r.now) {
+			src.state, src.reason = asked, NotRecorded
+		}
+		r.src = append(r.src, src)
+	}
+}
+
+// missing are the sources on the way that were due before now, whatever they
+// hold.
+func (r *revision) missing() []source {
+	return slices.DeleteFunc(slices.Clone(r.src), func(s source) bool { return s.place != OnTheWay || !s.arrival.Before(r.now) })
 }
 
 // unrecorded lists the doses that fell due since the first units came to the
@@ -112,14 +131,13 @@ func (r *revision) judge(s *Stock, place EventPlace) (int, MoveReason) {
 func (r *revision) cover() {
 	r.serves = slices.Repeat([]int{none}, len(r.future))
 	from := r.delivered()
-	far := func(d time.Time) bool { return !from.IsZero() && !d.Before(from) }
+	far := func(d time.Time) bool { return !from.IsZero() && !d.Before(from) && !r.gone(d) }
 	for i, d := range r.future {
 		if !far(d) {
 			r.serves[i] = r.pick(d, false, false)
 		}
 	}
-	// Known to be short only when something is on record as delivered or lost.
-	known := !r.account.firstHome.IsZero() || r.lost()
+	known := r.begun()
 	for i, d := range r.future {
 		if r.serves[i] != none || far(d) {
 			continue
@@ -154,21 +172,28 @@ func (r *revision) delivered() time.Time {
 	return time.Time{}
 }
 
-func (r *revision) lost() bool {
-	for _, k := range r.account.sent {
-		if k == Lost {
-			return true
-		}
-	}
-	return slices.ContainsFunc(r.account.Lots, func(s Stock) bool { return s.Lost > 0 })
+// gone reports whether the delivery that a dose belongs to has left already,
+// perhaps before an earlier one.
+func (r *revision) gone(dose time.Time) bool {
+	return slices.ContainsFunc(r.plan.Deliveries, func(d Delivery) bool {
+		return !dose.Before(d.FirstDose) && !dose.After(d.LastDose) && r.left(d)
+	})
 }
 
-// pick takes one unit for a dose, of those to be asked about when ask is set.
+// begun reports whether anything on record left the pharmacy: from then on a
+// dose that nothing serves is short, and not merely not sent yet.
+func (r *revision) begun() bool {
+	return len(r.account.sent) > 0 || slices.ContainsFunc(r.account.Lots, func(s Stock) bool {
+		return s.Way != 0 || s.Home != 0 || s.Given != 0 || s.Returned != 0 || s.Lost != 0
+	})
+}
+
+// pick takes one unit for a dose that it can reach, of those to be asked about when ask is set.
 func (r *revision) pick(dose time.Time, pharmacy, ask bool) int {
 	for i := range r.src {
 		s := &r.src[i]
 		far := s.place == InPharmacy || s.place == InReturned
-		inTime := !dose.After(s.until) || ask && s.until.IsZero()
+		inTime := !dose.Before(s.arrival) && (!dose.After(s.until) || ask && s.until.IsZero())
 		if s.used < s.free && s.state != bad && (s.state == asked) == ask && inTime && (pharmacy || !far) {
 			s.used++
 			return i

@@ -115,15 +115,16 @@ func (r *revision) deliveriesMoved() {
 // onTheWay: a delivery that left and is not where the plan wants it any more.
 func (r *revision) onTheWay() {
 	for _, d := range r.old.Deliveries {
-		if r.account.sent[nanos(d.Arrival)] != Dispatched {
+		n := r.account.sentFor(d.Arrival)
+		if r.account.sent[nanos(d.Arrival)] != Dispatched || n == 0 {
 			continue
 		}
 		kept := !r.plan.Basis.Stopped && slices.ContainsFunc(r.plan.Deliveries, func(o Delivery) bool { return o.Arrival.Equal(d.Arrival) })
 		if kept && !r.changed {
 			continue
 		}
-		r.move(Move{Kind: Call, Whom: ToDriver, Reason: PlanMoved, Subject: "on the way", From: d.Arrival, Units: r.account.Count(OnTheWay), Place: OnTheWay, Due: r.now,
-			Figures: []Figure{{"on the way", r.account.Count(OnTheWay)}},
+		r.move(Move{Kind: Call, Whom: ToDriver, Reason: PlanMoved, Subject: "on the way", From: d.Arrival, Units: n, Place: OnTheWay, Due: r.now,
+			Figures: []Figure{{"on the way", n}},
 			Why:     fmt.Sprintf("the delivery due %s has left: stop it before it is handed over; the pharmacist says where its units go", notation.Instant(r.local(d.Arrival), ""))})
 	}
 }
@@ -214,6 +215,8 @@ func (r *revision) holds(m Move) bool {
 		return !p.Basis.Stopped && slices.ContainsFunc(p.Deliveries, func(d Delivery) bool { return d.Arrival.Equal(at) })
 	}
 	switch {
+	case m.Reason == NotRecorded && (m.Place == OnTheWay || m.Place == InPharmacy):
+		return false // told from the records each time
 	case m.Reason == NotRecorded && m.Whom == ToSupply:
 		return r.account.sent[nanos(m.From)] == ""
 	case m.Reason == NotRecorded && m.Whom == ToPatient:

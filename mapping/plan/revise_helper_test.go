@@ -127,6 +127,7 @@ func settled(t testing.TB, old plan.Plan, happened []plan.Event, next plan.Plan)
 		assert.NotEmpty(t, m.Why)
 		assert.Empty(t, notation.Scan(m.Why), m.Why)
 		assert.NotEmpty(t, m.Whom)
+		assert.Contains(t, plan.TaskCodes(), m.Task(), "a move without a task")
 		assert.NotEmpty(t, m.Reason)
 		assert.True(t, i == 0 || !m.Due.Before(moves[i-1].Due), "by instant")
 	}

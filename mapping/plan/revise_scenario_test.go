@@ -198,11 +198,13 @@ func TestAVisitSlipsOverTheClockChange(t *testing.T) {
 // eight units serve, two are made again.
 func TestDraftedPlansGiveTheSameCounts(t *testing.T) {
 	la := zone(t, "America/Los_Angeles")
+	yes := true
+	holds := order.Drug{Name: "daptomycin", Ingredients: []order.Ingredient{{Active: &yes, Concept: order.Concept{Text: "daptomycin"}}}}
 	draft := func(leaving, now string, doses ...string) plan.Plan {
 		o, c := daptomycin(t, leaving, doses...)
 		o.Key = "placer|D-1"
 		c.Orders[0].Key = o.Key
-		c.Held.Prepared = []order.Batch{{Units: 8, Lot: "D8", Completed: when(t, "2026-12-17T15:00:00-08:00"), BeyondUse: when(t, "2026-12-27T15:00:00-08:00"), OrderRef: "placer|D-1"}}
+		c.Held.Prepared = []order.Batch{{Units: 8, Lot: "D8", Completed: when(t, "2026-12-17T15:00:00-08:00"), BeyondUse: when(t, "2026-12-27T15:00:00-08:00"), OrderRef: "placer|D-1", Drug: holds}}
 		p := plan.Draft(o, lasts("30", "min"), c, rules(), la, instant(t, now))
 		p.Basis = plan.Basis{Now: instant(t, now), Order: "placer|D-1", Unit: unit("daptomycin", "750"), Lead: 4 * time.Hour}
 		return p
@@ -226,6 +228,12 @@ func TestDraftedPlansGiveTheSameCounts(t *testing.T) {
 	assert.Equal(t, batchOfEight(t, old.Basis.Unit)[0].BeyondUse.Unix(), old.Batches()[0].BeyondUse.Unix())
 	_, same := settled(t, old, old.Batches(), next)
 	assert.Equal(t, lines(moves), lines(same), "the batch of the plan is the record of the lot")
+
+	// A batch whose contents are not on record is not taken for the right one.
+	holds = order.Drug{}
+	unread := draft("2026-12-18T11:00:00-08:00", "2026-12-18T10:35:00-08:00", "2026-12-18T10:00:00-08:00", "2026-12-17T18:00:00-08:00")
+	_, asked := settled(t, old, unread.Batches(), next)
+	assert.Contains(t, lines(asked), "12-21 18:00 call pharmacist unknown-unit 8")
 
 	// Without the record nothing is planned from the lot, and that is asked.
 	_, moves = settled(t, old, nil, next)

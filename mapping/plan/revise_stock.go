@@ -16,6 +16,7 @@ var reasonWords = map[MoveReason]string{
 	WrongRestrictor: "their device runs at another rate than the order", OldLabel: "their label is not the order that holds now",
 	UnknownUnit: "what they hold is not fully on record", UnknownUse: "their beyond-use time is not on record",
 	LeftPharmacy: "they had left the pharmacy, and nothing that left it comes back into stock",
+	SetApart:     "they had been set apart before they came",
 	NoDoseLeft:   "no dose is left for them", Stopped: "the order is stopped", RecordWrong: "their record contradicts itself",
 }
 
@@ -26,11 +27,11 @@ func (s Stock) figures() []Figure {
 
 // stock says for the units of each lot and place what becomes of them.
 func (r *revision) stock() {
-	open := len(r.uncovered()) > 0
 	spare := r.plan.Basis.Spares
 	for i := range r.src {
 		s := r.src[i]
 		rest := s.free - s.used
+		r.untold(s)
 		switch {
 		case s.state == bad:
 			r.unusable(s, s.count, s.reason)
@@ -45,7 +46,7 @@ func (r *revision) stock() {
 			continue
 		}
 		switch {
-		case open && len(r.future) > 0, s.until.Before(r.now):
+		case r.aged(s), s.until.Before(r.now):
 			r.unusable(s, rest, BeyondUse)
 		case r.plan.Complete && s.place == AtHome:
 			kept := min(spare, rest)
@@ -63,7 +64,7 @@ func (r *revision) stock() {
 // still use them, fetched back from the home and thrown away. On a stop
 // nothing is thrown away: a stop is a call, and it may be a mistake.
 func (r *revision) unusable(s source, n int, why MoveReason) {
-	m := Move{Reason: why, Units: n, Lot: s.stock.Lot, Place: s.place, Figures: s.stock.figures()}
+	m := Move{Reason: why, Units: n, Lot: s.stock.Lot, Place: s.place, From: s.arrival, Figures: s.stock.figures()}
 	say := func(format string, args ...any) string {
 		return fmt.Sprintf(format, args...) + ", because " + reasonWords[why]
 	}
@@ -116,6 +117,26 @@ func (r *revision) unusable(s source, n int, why MoveReason) {
 	r.move(m)
 }
 
+// aged: a dose that no unit serves starts after the beyond-use time of units
+// left over.
+func (r *revision) aged(s source) bool {
+	return slices.ContainsFunc(r.uncovered(), func(d time.Time) bool { return d.After(s.until) })
+}
+
+// untold: units that were set apart came to the home all the same.
+func (r *revision) untold(s source) {
+	n := min(s.stock.Untold, s.count)
+	if s.place != AtHome || s.state == bad || n == 0 {
+		return
+	}
+	m := Move{Kind: Quarantine, Whom: ToPatient, Reason: SetApart, Due: r.newDose(), Units: n, Lot: s.stock.Lot, Place: AtHome, Figures: s.stock.figures()}
+	m.Why = fmt.Sprintf("set %s of lot %s at home apart and use none of them, because %s", howMany(n, "unit"), orNone(s.stock.Lot), reasonWords[SetApart])
+	r.move(m)
+	m.Kind, m.Whom, m.Due = FetchBack, ToSupply, r.fetch()
+	m.Why = fmt.Sprintf("fetch %s of lot %s back from the home, because %s", howMany(n, "unit"), orNone(s.stock.Lot), reasonWords[SetApart])
+	r.move(m)
+}
+
 // fetch is by when units must be out of the home: before the first dose of
 // the plan that holds, else with the next planned run, so that nobody has to
 // tell two kinds of unit apart.
@@ -155,7 +176,7 @@ func (r *revision) surplus(s source, n int) {
 
 // relabelled: right contents under an old label.
 func (r *revision) relabelled(s source) {
-	m := Move{Kind: NewLabel, Whom: ToPharmacist, Reason: OldLabel, Units: s.used, Lot: s.stock.Lot, Place: s.place, Figures: s.stock.figures(), Due: r.arrival()}
+	m := Move{Kind: NewLabel, Whom: ToPharmacist, Reason: OldLabel, Units: s.used, Lot: s.stock.Lot, Place: s.place, From: s.arrival, Figures: s.stock.figures(), Due: r.arrival()}
 	if s.place != InPharmacy {
 		m.Whom, m.Due = ToNurse, r.newDose()
 	}
@@ -165,10 +186,10 @@ func (r *revision) relabelled(s source) {
 
 // ask: nobody can tell from the record whether the units may be used.
 func (r *revision) ask(s source) {
-	if s.reason == RecordWrong {
-		return // the discrepancy itself is a call
+	if s.reason == RecordWrong || s.reason == NotRecorded {
+		return // called about elsewhere
 	}
-	r.move(Move{Kind: Call, Whom: ToPharmacist, Reason: s.reason, Subject: "units", Due: r.newDose(), Units: s.count, Lot: s.stock.Lot, Place: s.place, Figures: s.stock.figures(),
+	r.move(Move{Kind: Call, Whom: ToPharmacist, Reason: s.reason, Subject: "units", Due: r.newDose(), From: s.arrival, Units: s.count, Lot: s.stock.Lot, Place: s.place, Figures: s.stock.figures(),
 		Why: fmt.Sprintf("read the label of %s of lot %s %s: %s, so no dose is planned from them", howMany(s.count, "unit"), orNone(s.stock.Lot), placeWords[s.place], reasonWords[s.reason])})
 }
 
@@ -200,9 +221,12 @@ func (r *revision) again() {
 			}
 		}
 	}
-	past := r.past()
-	for _, d := range open[:min(past, len(open))] {
-		mark(d, BeyondUse)
+	n, until := r.past()
+	for _, d := range open {
+		if n > 0 && d.After(until) {
+			mark(d, BeyondUse)
+			n--
+		}
 	}
 	type group struct {
 		delivery int // -1: none planned in time
@@ -242,15 +266,15 @@ func (r *revision) again() {
 	}
 }
 
-// past counts usable units that are too old for every dose left.
-func (r *revision) past() int {
-	n := 0
+// past counts usable units that are too old for the doses left, and says until
+// when the first of them were good.
+func (r *revision) past() (n int, until time.Time) {
 	for _, s := range r.src {
-		if s.state == usable || s.state == relabel {
-			n += s.free - s.used
+		if rest := s.free - s.used; rest > 0 && (s.state == usable || s.state == relabel) && r.aged(s) {
+			n, until = n+rest, earliest(until, s.until)
 		}
 	}
-	return n
+	return n, until
 }
 
 // spoilt reports whether units of a lot that is partly in the pharmacy were

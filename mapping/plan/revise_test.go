@@ -77,8 +77,8 @@ func TestADoseGivenTwiceIsACallAndTheNextOneShort(t *testing.T) {
 	p.Basis.Now = p.HomeDoses[9].Add(3 * time.Hour)
 	got, moves := settled(t, p, events, p)
 	assert.Equal(t, p.HomeDoses, got.HomeDoses)
-	assert.Equal(t, []string{"11-14 06:00 call prescriber dose-twice", "11-17 10:00 deliver-extra supply short-at-home 1", "11-17 10:00 remake technician short-at-home 1"}, lines(moves))
-	assert.Equal(t, p.HomeDoses[20:21], moves[2].Doses, "ten units for eleven doses: the last before the delivery has none")
+	assert.Equal(t, []string{"11-14 06:00 call pharmacist dose-twice", "11-14 06:00 call prescriber dose-twice", "11-17 10:00 deliver-extra supply short-at-home 1", "11-17 10:00 remake technician short-at-home 1"}, lines(moves))
+	assert.Equal(t, p.HomeDoses[20:21], moves[3].Doses, "ten units for eleven doses: the last before the delivery has none")
 }
 
 func TestALostDeliveryIsMadeAgainForItsDoses(t *testing.T) {
@@ -101,7 +101,11 @@ func TestAShortParcelIsSeenBeforeItHurts(t *testing.T) {
 	p.Basis.Now = instant(t, "2026-11-10T20:00:00-05:00")
 	events[2].Units = 19
 	_, moves := settled(t, p, events, p)
-	assert.Empty(t, lines(moves), "two are still on the way by the record")
+	assert.Equal(t, []string{"11-10 20:00 call supply not-recorded 2"}, lines(moves), "two should have come at 18:00")
+	p.Basis.Now = instant(t, "2026-11-10T18:00:00-05:00")
+	_, moves = settled(t, p, events, p)
+	assert.Empty(t, lines(moves), "and could still come until then")
+	p.Basis.Now = instant(t, "2026-11-10T20:00:00-05:00")
 	events = append(events, plan.Event{Kind: plan.Lost, At: events[2].At, Units: 2, Lot: "C1", From: plan.OnTheWay})
 	_, moves = settled(t, p, events, p)
 	assert.Equal(t, []string{"11-17 02:00 deliver-extra supply short-at-home 2", "11-17 02:00 remake technician short-at-home 2"}, lines(moves))
@@ -197,7 +201,7 @@ func TestUnitsOfUnknownContentsOrAgeAreAskedAbout(t *testing.T) {
 		list := append([]plan.Event(nil), events...)
 		c.change(&list[0])
 		_, moves := settled(t, p, list, p)
-		require.Equal(t, []string{"11-14 06:00 call pharmacist " + string(c.reason) + " 11"}, lines(moves))
+		require.Equal(t, []string{"11-14 06:00 call pharmacist " + string(c.reason), "11-14 06:00 call pharmacist " + string(c.reason) + " 11"}, lines(moves), "about the ten given and the eleven left")
 	}
 }
 

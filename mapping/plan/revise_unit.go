@@ -109,3 +109,23 @@ func (k UnitKey) text() string {
 	}
 	return strings.Join(parts, "\x1f")
 }
+
+// differs writes the first part of the contents that differs: "1,750 mg, not
+// 1,250 mg". "" when none does.
+func (k UnitKey) differs(order UnitKey) string {
+	for _, p := range unitParts {
+		known, equal := p.compare(k, order)
+		switch {
+		case !known || equal || p.then != Remake:
+			continue
+		case p.text != nil:
+			return p.text(k) + ", not " + p.text(order)
+		}
+		is, want := p.amount(k), p.amount(order)
+		if is.Absent() || want.Absent() {
+			return ""
+		}
+		return shown(is.Low, is.Unit) + ", not " + shown(want.Low, want.Unit)
+	}
+	return ""
+}

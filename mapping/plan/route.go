@@ -1,6 +1,11 @@
 package plan
 
-import "time"
+import (
+	"slices"
+	"time"
+
+	"weir.example/weir/mapping/compendium"
+)
 
 // DeliveryRules are what a site may choose about its deliveries besides
 // length and hours. Zero values choose nothing.
@@ -51,7 +56,8 @@ type route struct {
 	now   time.Time
 	cal   *calendar
 	ahead time.Duration
-	keeps func(made time.Time) time.Time  // zero: no data
+	keeps func(made time.Time) time.Time // zero: no data
+	lacks func(made, until time.Time) string
 	start time.Time                       // latest arrival of the first delivery
 	asked struct{ made, until time.Time } // keeps, as it was asked last
 
@@ -73,6 +79,31 @@ type stop struct {
 // way is the rest of the course: the first dose of the next delivery, and
 // what all deliveries from here on cost.
 type way struct{ next, missed, wasted, deliveries int }
+
+// lacking says which of the limits that date a unit made at an instant is not
+// known, so that it is dated by the rest, or by nothing. The site's own time
+// stands for all of them. The expiry of components is named in Use.
+func (p *Plan) lacking(d dates) func(made, until time.Time) string {
+	return func(made, until time.Time) string {
+		switch {
+		case until.IsZero():
+			return "no data on how long its units last: only the longest delivery of the policy bounds it"
+		case d.rules.ShelfLife > 0 || d.keep.Kind == compendium.MixedAtUse:
+			return ""
+		}
+		missing := p.use(d, made, time.Time{}).Missing()
+		of := func(kind string) bool {
+			return slices.ContainsFunc(missing, func(l Limit) bool { return l.Of == kind })
+		}
+		switch {
+		case of(OfSterility):
+			return "no category limit is known for its units: only the other limits bound how long they last"
+		case of(OfStability):
+			return "no data on the stability of its units: only the other limits bound how long they last"
+		}
+		return ""
+	}
+}
 
 // freshness tells until when a unit made at an instant may be started: the
 // earliest limit that is known, zero where none is.

@@ -72,6 +72,11 @@ type Use struct {
 	Doses            []DoseUse
 	NoData           bool // nothing tells how long it keeps while it runs
 	Says             []string
+
+	// How a unit is kept, and what formula, data and label each say of that;
+	// nil: nothing. Nothing for what is mixed just before it runs.
+	Keep                 compendium.Keeping
+	Formula, Data, Label *compendium.Lasting
 }
 
 // DoseUse is one planned dose. FinishBy is zero without data. Over: at the

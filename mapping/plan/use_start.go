@@ -25,11 +25,12 @@ func (p *Plan) chemistry(d dates, u *Use) (category bool, kept *compendium.Lasti
 	u.Starts = append(u.Starts, sterility)
 	stability, kept = p.stability(d, u.Made)
 	u.Starts = append(u.Starts, stability)
+	u.Keep = d.keep
+	u.Formula, u.Data, u.Label = d.statements(d.keep)
 	if byCategory == nil {
 		return false, kept, stability
 	}
-	formula, data, label := d.statements(d.keep)
-	u.Dated = compendium.Date(byCategory, formula, data, label)
+	u.Dated = compendium.Date(byCategory, u.Formula, u.Data, u.Label)
 	return true, kept, stability
 }
 

@@ -151,7 +151,11 @@ func paceOfPeriod(t Timing) (Pace, error) {
 		if days, ok := wholeDays(low); ok {
 			p := Pace{Days: 1, PerDay: 1}
 			switch {
-			case frequency%days == 0 && frequency/days <= mostPerDay:
+			case frequency%days == 0 && frequency/days >= hourly:
+				p = elapsedPace(time.Duration(days)*oneDay, frequency)
+				p.say(fmt.Sprintf("%d doses a day: an hour apart or less, so they keep their distance when the clocks change", frequency/days))
+				return p, nil
+			case frequency%days == 0:
 				p.PerDay = frequency / days
 			case days%frequency == 0:
 				p.Days = days / frequency
@@ -175,6 +179,10 @@ func paceOfPeriod(t Timing) (Pace, error) {
 	}
 	return p, nil
 }
+
+// hourly doses a day are no further apart than the hour that the clocks skip:
+// by the wall clock two of them would fall on one instant.
+const hourly = 24
 
 // wholeDays is a number of seconds as whole days, up to a year.
 func wholeDays(seconds quantity.Number) (int, bool) {

@@ -157,3 +157,22 @@ func TestTimesOfDayKeepTheDistanceOfThePeriod(t *testing.T) {
 		assert.Equal(t, c.placed, err == nil, "%s: %v", c.says, err)
 	}
 }
+
+// By the wall clock the doses of 02:00 and 03:00 would be one instant on the
+// night the clocks skip an hour.
+func TestHourlyDosesKeepTheirDistanceWhenTheClocksChange(t *testing.T) {
+	zone, err := schedule.LoadZones().Zone("America/New_York")
+	require.NoError(t, err)
+	for frequency, want := range map[int]time.Duration{23: 0, 24: time.Hour, 48: 30 * time.Minute} {
+		p, err := schedule.PaceOf(schedule.Timing{Frequency: frequency, Period: every("1", "d")})
+		require.NoError(t, err)
+		assert.Equal(t, want > 0, p.Elapsed(), frequency)
+		if want > 0 {
+			assert.Equal(t, want, p.Interval())
+		}
+		doses, _ := schedule.Expand(schedule.Timing{Frequency: frequency, Period: every("1", "d"), Count: 60}, schedule.Span{From: time.Date(2027, 3, 14, 3, 0, 0, 0, time.UTC)}, zone, 60)
+		for i := 1; i < len(doses); i++ {
+			assert.True(t, doses[i].After(doses[i-1]), "%d a day: two doses at %s", frequency, doses[i])
+		}
+	}
+}
