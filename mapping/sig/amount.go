@@ -77,6 +77,11 @@ func (r *reader) withUnit(x *item) {
 	if from+1 < len(r.tokens) && r.tokens[from].text == "-" && r.tokens[from].glued && r.tokens[from+1].kind == word { // "30-minute"
 		from++
 	}
+	if from+1 < len(r.tokens) && further[r.tokens[from].lower] { // "4 more days"
+		if code, _ := r.unitAt(from + 1); isLong(code) {
+			from++
+		}
+	}
 	code, end := r.unitAt(from)
 	if code == "" {
 		return
@@ -88,6 +93,9 @@ func (r *reader) withUnit(x *item) {
 	x.kind, x.code, x.unit, x.to = amount, code, u, end
 	r.perNumber(x)
 }
+
+// further are words between a number of days and its unit that change nothing.
+var further = map[string]bool{"more": true, "consecutive": true, "additional": true, "further": true, "full": true}
 
 // perNumber reads the "/100 mL" of "2 g/100 mL".
 func (r *reader) perNumber(x *item) {
@@ -155,14 +163,14 @@ func (r *reader) unitAt(i int) (code string, end int) {
 	}
 	code, end = p.meaning, i+p.size()
 	for range maxUnitParts {
-		if end+1 >= len(r.tokens) || !(r.tokens[end].text == "/" || r.tokens[end].lower == "per" || r.tokens[end].lower == "a" && code != "d") {
+		if end+1 >= len(r.tokens) || !(r.tokens[end].text == "/" || r.tokens[end].lower == "per" || r.tokens[end].lower == "a") {
 			break
 		}
 		next, ok := words().match(r.tokens, end+1)
 		if !ok || next.class != "unit" && next.meaning != "{dose}" {
 			break
 		}
-		if r.tokens[end].lower == "a" && next.meaning != "d" && next.meaning != "wk" {
+		if r.tokens[end].lower == "a" && (next.meaning != "d" || code == "d") && next.meaning != "wk" {
 			break
 		}
 		end += 1 + next.size()

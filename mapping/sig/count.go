@@ -12,6 +12,12 @@ func (r *reader) countMeaning(i int, lead string) (field, role, unit string) {
 	case r.ofCycle(i):
 		return "cycle", r.cycleRole(i), ""
 	case lead == "dispense":
+		if len(r.items[i].low) > 3 || r.item(r.leadAt(i)-1).kind == unknown { // "Rx #4471203" is a number of a document
+			return "", "", ""
+		}
+		if noun.class == "noun" {
+			return "orderedQuantity", "", noun.meaning
+		}
 		return "orderedQuantity", "", "{dose}"
 	case lead == "maximum" && per.class == "per":
 		r.items[n].used = true
@@ -22,6 +28,9 @@ func (r *reader) countMeaning(i int, lead string) (field, role, unit string) {
 		r.items[i+1].used = true
 		if r.item(n+1).is("every") || r.item(n+1).class == "interval" { // "1 dose every 2 weeks" counts no doses
 			return "frequency", "doses", "{dose}"
+		}
+		if lead == "maximum" && r.item(i+2).is("/") {
+			return "", "", ""
 		}
 		if lead == "maximum" {
 			return "maximum", "maximum", "{dose}" + r.perAfter(i+1)
@@ -50,9 +59,9 @@ func (r *reader) perAfter(i int) string {
 
 // countRole: a count right after a loading dose is that dose's.
 func (r *reader) countRole(i int) string {
-	for k := i - 1; k >= i-3; k-- {
-		if r.roles[k] == "loading" {
-			return "loading"
+	for k := i - 1; k >= 0 && k >= i-2*reach && r.items[k].phase == r.items[i].phase && !r.endsSentence(k); k-- {
+		if role, read := r.roles[k]; role == "loading" || read && isDrug(r.whole(r.items[k])) && r.items[k].kind == amount {
+			return map[bool]string{true: "loading"}[role == "loading"]
 		}
 	}
 	return ""

@@ -145,7 +145,7 @@ func (r *reader) clockAt(i int) (item, bool) {
 		}
 		end, sure = end+1, true
 	}
-	if !sure && len(h) == 4 && t[i].end-t[i].start == 4 && r.asksClock() {
+	if !sure && len(h) == 4 && t[i].end-t[i].start == 4 && (r.asksClock() || r.clockList(i)) {
 		if code, _ := r.unitAt(end); code == "" || code == "h" {
 			hour, minute, sure = hour/100, hour%100, true
 			if code == "h" {
@@ -156,10 +156,32 @@ func (r *reader) clockAt(i int) (item, bool) {
 	if !sure || hour > 24 || minute > 59 || hour == 24 && minute > 0 {
 		return item{}, false
 	}
-	if end < len(t) && t[end].text == ":" && t[end].glued { // 1:10:100 is no time
+	if end+1 < len(t) && t[end].text == ":" && t[end].glued && t[end+1].glued { // 1:10:100 is no time
 		return item{}, false
 	}
 	return item{kind: clock, meaning: fmt.Sprintf("%02d:%02d", hour, minute), to: end}, true
+}
+
+// clockList: nothing but four-digit times, at least two, in the brackets
+// around token i: "(0600/1800)".
+func (r *reader) clockList(i int) bool {
+	t, n := r.tokens, 0
+	from := i
+	for from > 0 && from > i-2*reach && t[from].text != "(" {
+		from--
+	}
+	for k := from + 1; k < len(t) && k <= from+2*reach; k++ {
+		hour, err := strconv.Atoi(t[k].text)
+		switch {
+		case t[k].text == ")":
+			return n > 1 && t[from].text == "("
+		case t[k].kind == numeral && err == nil && t[k].end-t[k].start == 4 && hour <= 2400 && hour%100 < 60:
+			n++
+		case t[k].text != "/" && t[k].text != "," && t[k].text != "&" && t[k].lower != "and":
+			return false
+		}
+	}
+	return false
 }
 
 func (r *reader) asksClock() bool {

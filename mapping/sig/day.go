@@ -13,12 +13,35 @@ func (r *reader) days() {
 		switch {
 		case x.is("start", "end", "from", "lastGiven"):
 			i = r.when(i)
+		case x.kind == date && r.item(i-1).is("to", "-", "–") && r.item(i-2).kind == date && r.isStart(i-2):
+			r.add("end", x.meaning, "", x.role, i, i+1)
 		case x.kind == date:
+			r.add("", x.meaning, "", "unclear", i, i+1)
+		case x.kind == clock && (r.ofDate(i) || r.strayPace(i) || r.between(i)):
 			r.add("", x.meaning, "", "unclear", i, i+1)
 		case x.kind == clock:
 			r.add("frequency", x.meaning, "", "clock", i, i+1)
 		}
 	}
+}
+
+// isStart: the day at item i was read as the start.
+func (r *reader) isStart(i int) bool {
+	for _, x := range r.out {
+		if x.Field == "start" && x.Place.Span[1] == r.tokens[r.items[i].to-1].end {
+			return true
+		}
+	}
+	return false
+}
+
+// ofDate: the time at item i is that of the day before it.
+func (r *reader) ofDate(i int) bool {
+	k := i - 1
+	for k >= 0 && (r.items[k].kind == silent || r.items[k].is("at", ",")) {
+		k--
+	}
+	return k >= 0 && r.items[k].kind == date
 }
 
 // when reads the day and time after a cue. It returns the last item read.
@@ -36,6 +59,10 @@ func (r *reader) when(i int) int {
 			time, to = k, k+1
 		case x.class == "weekday" && !weekday:
 			weekday, to = true, k+1
+		case x.kind == unknown && r.items[i].is("lastGiven") && day < 0 && time < 0 && k <= i+3: // "last dose given in hospital"
+			continue
+		case x.is("in") && r.items[i].is("lastGiven"):
+			continue
 		case x.kind == silent && x.class != "unit", x.is("at", ",", ":", "="), x.meaning == "." && k == i+1:
 			if x.is(",") && day >= 0 {
 				k = len(r.items)

@@ -18,10 +18,12 @@
 // looks back and forth are bounded, so the time is linear in the text.
 //
 // What is said of another drug in the same sentence keeps its field with the
-// role "component"; a further sentence about another drug, a flush, a
-// pre-medication, monitoring, a titration or one of several steps has the
-// scope as its field and what the number is as its role ("flush", 10 mL,
-// "volume"). Only readings without such a role are stated (Stated).
+// role "component"; what is said of another drug with a pace of its own, of a
+// flush, a pre-medication, monitoring, a titration, a choice ("or", "if"),
+// supplies or one of several steps has the scope as its field and what the
+// number is as its role ("flush", 10 mL, "volume"). Only readings without such
+// a role are stated (Stated). What is doubtful stays unclear: a wrong reading
+// is worse than none. testdata/README.md has the figures.
 //
 // The words are data: words.json and units.json. Spellings such as mcg or
 // mL/hr are read here because text is text; in coded fields they are refused.

@@ -18,7 +18,7 @@ func (r *reader) frequencies() {
 		case x.class == "times" || x.kind == count:
 			i = r.timesPer(i)
 		case x.class == "interval":
-			if r.dailyTotal(i) {
+			if r.dailyTotal(i) || r.dailyVolume(i) {
 				continue
 			}
 			value, unit, _ := strings.Cut(x.meaning, " ")
@@ -58,6 +58,10 @@ func (r *reader) leadAt(i int) int {
 
 func (r *reader) pace(field, value, unit string, from, to int) {
 	r.paced = true
+	if r.items[from].scope == "" && r.strayPace(from) {
+		r.add("", value, unit, "unclear", from, to)
+		return
+	}
 	r.add(field, value, unit, "", from, to)
 }
 
@@ -140,6 +144,15 @@ func (r *reader) dailyTotal(i int) bool {
 	return r.item(i-1).kind == cue && r.item(i-1).meaning == "total" && r.markDaily(i)
 }
 
+// dailyVolume: "q4h, 600 mL daily": the volume is that of a day.
+func (r *reader) dailyVolume(i int) bool {
+	if r.items[i].meaning != "1 d" || !r.isVolume(i-1) || r.pacedAt >= i-1 {
+		return false
+	}
+	r.items[i-1].role, r.items[i].used = "daily", true
+	return true
+}
+
 // markDaily finds the dose the word "daily" belongs to.
 func (r *reader) markDaily(i int) bool {
 	for k := i - 1; k >= 0 && k >= i-3; k-- {
@@ -180,7 +193,11 @@ func (r *reader) weekdays(i int) int {
 	}
 	slices.SortStableFunc(days, func(a, b string) int { return slices.Index(week, a) - slices.Index(week, b) })
 	r.paced = true
-	r.add("frequency", strings.Join(slices.Compact(days), ","), "", "weekday", i, to)
+	if value := strings.Join(slices.Compact(days), ","); r.items[i].scope == "" && r.strayPace(i) {
+		r.add("", value, "", "unclear", i, to)
+	} else {
+		r.add("frequency", value, "", "weekday", i, to)
+	}
 	return to - 1
 }
 

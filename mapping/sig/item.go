@@ -37,6 +37,7 @@ type item struct {
 	scope    string
 	phase    int
 	used     bool
+	aside    bool // in a condition: "after ifosfamide"
 }
 
 func (x item) dim() quantity.Dimension { return x.unit.Dimension() }
@@ -91,8 +92,18 @@ func (r *reader) itemAt(i int) item {
 			return r.amountAt(i, n)
 		}
 	}
+	if end := i + 1; known && (p.class == "route" || p.class == "access") && end == i+p.size() && end < len(r.tokens) && r.tokens[end].glued && r.tokens[end].kind == numeral {
+		return item{kind: unknown, to: end + 1} // "PO4" is phosphate
+	}
 	if known && p.class != "number" {
 		return r.known(i, p)
+	}
+	if end := r.arrow(i); end > i {
+		r.doubtBefore()
+		return item{kind: mark, meaning: ";", to: end}
+	}
+	if end := r.numbered(i); end > i {
+		return item{kind: unknown, to: end}
 	}
 	switch t.kind {
 	case symbol:
@@ -141,6 +152,46 @@ func (r *reader) asksFluid() bool {
 	return false
 }
 
+// numbered is behind a name that ends in a number: "C1", "alpha-1".
+func (r *reader) numbered(i int) int {
+	t, end := r.tokens, i+1
+	if t[i].kind != word || t[i].lower == "d" {
+		return i
+	}
+	if end < len(t) && t[end].text == "-" && t[end].glued && len(t[i].text) > 1 {
+		end++
+	}
+	if end >= len(t) || t[end].kind != numeral || !t[end].glued || end+1 < len(t) && t[end+1].glued && t[end+1].kind != symbol {
+		return i
+	}
+	if code, _ := r.unitAt(end + 1); code != "" {
+		return i
+	}
+	return end + 1
+}
+
+// arrow is behind "->" or "→" at token i.
+func (r *reader) arrow(i int) int {
+	t := r.tokens
+	switch {
+	case t[i].text == "→":
+		return i + 1
+	case (t[i].text == "-" || t[i].text == "=") && i+1 < len(t) && t[i+1].text == ">" && t[i+1].glued:
+		return i + 2
+	}
+	return i
+}
+
+// doubtBefore: what an arrow leads away from is no longer ordered, or is the
+// step before; the words do not say which.
+func (r *reader) doubtBefore() {
+	for k := len(r.items) - 1; k >= 0 && k >= len(r.items)-8*reach && !r.items[k].is(".", ";"); k-- {
+		if x := &r.items[k]; x.kind == amount && (isDrug(r.whole(*x)) || x.dim() == flow || x.dim() == volumeDim) {
+			x.odd = true
+		}
+	}
+}
+
 // nameEnd: a number joined by a hyphen to a word that is no unit belongs to
 // a name.
 func (r *reader) nameEnd(i int) int {
@@ -161,9 +212,9 @@ func (r *reader) nameEnd(i int) int {
 	return end
 }
 
-// text is the words of the items from…to, as written.
+// text is the words of the items from…to, as written; "" beyond the ends.
 func (r *reader) text(from, to int) string {
-	if from >= to {
+	if from < 0 || from >= to || to > len(r.items) {
 		return ""
 	}
 	return string(r.runes[r.tokens[r.items[from].from].start:r.tokens[r.items[to-1].to-1].end])

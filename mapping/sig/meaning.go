@@ -53,7 +53,7 @@ func timePart(code string) string {
 func (r *reader) amountMeaning(i int, lead string, at int) (field, role, unit string) {
 	a := r.items[i]
 	d := r.whole(a)
-	limited := lead == "maximum" || lead == "less" && !r.negated(at)
+	limited := lead == "maximum" || lead == "less" && !r.negated(at) || r.maximumAfter(i)
 	switch {
 	case d == quantity.Time && !strings.Contains(a.code, "/"):
 		field, role = r.timeMeaning(i, lead, at)
@@ -71,6 +71,8 @@ func (r *reader) amountMeaning(i int, lead string, at int) (field, role, unit st
 		if p := r.item(i - 1); p.kind == unknown || p.class == "diluent" {
 			field, role = "concentration", "percent"
 		}
+	case a.dim() == quantity.Volume && a.role == "daily":
+		return "dailyVolume", "", a.code + "/d"
 	case a.dim() == quantity.Volume:
 		field, role = r.volumeMeaning(i, lead)
 	case d == flow:
@@ -90,11 +92,24 @@ func (r *reader) amountMeaning(i int, lead string, at int) (field, role, unit st
 // negated: "not" stands before the cue, in the same clause.
 func (r *reader) negated(at int) bool {
 	for k := at; k >= 0 && k >= at-reach && !r.items[k].is(".", ";", ","); k-- {
-		if r.items[k].is("not") {
+		if r.items[k].is("not") || r.items[k].is("maximum") && strings.Contains(lower(r.text(k, k+1)), "not") {
 			return true
 		}
 	}
 	return false
+}
+
+// maximumAfter: "5 days max" with nothing behind that the word could lead.
+func (r *reader) maximumAfter(i int) bool {
+	n := r.item(i + 1)
+	if n.kind != cue || n.meaning != "maximum" || r.tokens[n.from].kind != word {
+		return false
+	}
+	if after := r.item(r.next(i + 1)); after.kind == amount || after.kind == count || after.is(":", "=") {
+		return false
+	}
+	r.items[i+1].used = true
+	return true
 }
 
 // moreOfMaximum: "max 2 g per dose, 8 g per day".
@@ -114,11 +129,14 @@ func (r *reader) weightMeaning(i int, lead string) (field, role string) {
 		return "idealBodyWeight", ""
 	case lead == "adjustedWeight":
 		return "adjustedBodyWeight", ""
-	case r.byBody(i, "/kg"):
+	case r.byBody(i, "/kg"), ofPerson[strings.ToLower(r.text(i-1, i))]:
 		return "dosingWeight", ""
 	}
 	return "", ""
 }
+
+// ofPerson are words right before a weight that is the patient's.
+var ofPerson = map[string]bool{"pt": true, "patient": true, "infant": true, "neonate": true, "child": true, "adult": true, "newborn": true}
 
 // byBody: "5 mg/kg x 70 kg", "5 mg/kg (70 kg)".
 func (r *reader) byBody(i int, per string) bool {
@@ -140,14 +158,14 @@ func (r *reader) drugMeaning(i int, lead string) (field, role, unit string) {
 	}
 	byTime := timePart(a.code)
 	switch {
-	case lead == "rounding":
+	case lead == "rounding", r.conditional(i), r.unitGoesOn(i), r.ofVial(i), r.item(i-1).kind == unknown && r.item(i-1).aside:
 		return "", "unclear", a.code
 	case a.over != "":
 		return r.perVolume(i)
 	case isDrug(d) && byTime == "":
 		field = "dose" + kind
 		switch {
-		case a.role == "daily" || lead == "totalDaily":
+		case a.role == "daily" || lead == "totalDaily" || r.totalPerDay(i):
 			field, unit = "dailyDose"+kind, a.code+"/d"
 		case r.dividedAfter(i): // of what, is not said: "6 g divided q8h"
 			return "", "unclear", a.code
@@ -174,12 +192,18 @@ func (r *reader) drugRole(i int, lead, field string) string {
 	if after.is("loading", "basal", "demand") && (n+1 >= len(r.items) || r.item(r.next(n)).kind != amount) {
 		r.items[n].used = true
 	}
+	bracketed := r.item(i-1).is("(", "=")
 	switch {
-	case lead == "test":
+	case bracketed && r.item(i-2).kind == cue && r.item(i-2).is("loading") && r.item(i-2).used:
+		return "loading" // "25 mg/kg IV load (1,750 mg)"
+	case bracketed && (r.roles[i-2] == "loading" || r.roles[i-2] == "test" || r.roles[i-2] == "previous"):
+		return r.roles[i-2] // "load 25 mg/kg (2 g)"
+	case lead == "test" || after.is("test"):
+		r.useNext(i, "test")
 		return "test"
 	case lead == "previous":
 		return "previous"
-	case lead == "demand" || r.pca && (lead == "loading" || after.is("demand", "loading")) && field == "dose":
+	case lead == "demand" || after.is("demand") || (r.pca || r.onDemand(i)) && field == "dose" && (lead == "loading" && r.isBolus(i) || after.is("loading") && strings.HasPrefix(lower(r.text(n, n+1)), "bolus")):
 		r.useNext(i, "demand", "loading")
 		return "demand"
 	case lead == "basal" || after.is("basal"):
@@ -196,6 +220,46 @@ func (r *reader) drugRole(i int, lead, field string) string {
 		return "component"
 	}
 	return ""
+}
+
+// unitGoesOn: "20 mg PE/kg": the unit is not read to its end.
+func (r *reader) unitGoesOn(i int) bool {
+	if p := r.item(i + 2); r.item(i+1).kind == unknown && p.kind == silent && r.tokens[p.from].lower == "per" && r.item(i+3).kind == unknown {
+		return true // "20 mEq KCl per liter"
+	}
+	return r.item(i+1).is("/") || r.item(i+1).kind == unknown && r.item(i+2).is("/") && r.tokens[r.items[i+2].from].glued && len(r.text(i+1, i+2)) < 4
+}
+
+// isBolus: the number at item i is led by the word bolus itself.
+func (r *reader) isBolus(i int) bool {
+	at := r.leadAt(i)
+	return at >= 0 && strings.HasPrefix(r.tokens[r.items[at].from].lower, "bolus")
+}
+
+// onDemand: "bolus 25 mcg q30 min PRN" beside an infusion is a dose on demand,
+// not one to begin with.
+func (r *reader) onDemand(i int) bool {
+	for k := i + 1; k < len(r.items) && k <= i+reach && !r.endsSentence(k) && !r.items[k].is(","); k++ {
+		if r.items[k].is("every") || r.items[k].class == "prn" {
+			return true
+		}
+	}
+	return false
+}
+
+// ofVial: "two 1 g vials": what one vial holds.
+func (r *reader) ofVial(i int) bool {
+	return r.item(i+1).class == "noun" && r.item(i+1).meaning == "{vial}"
+}
+
+// totalPerDay: "13.5 g total per day".
+func (r *reader) totalPerDay(i int) bool {
+	n, per := r.item(i+1), r.item(i+2)
+	if n.kind != cue || n.meaning != "total" || per.class != "per" || per.meaning != "d" {
+		return false
+	}
+	r.items[i+1].used, r.items[i+2].used = true, true
+	return true
 }
 
 // dividedAfter: "divided" follows in the same clause.
@@ -220,7 +284,7 @@ func (r *reader) survey() {
 			continue
 		}
 		d := r.whole(x)
-		if i < r.first && (isDrug(d) || d == quantity.Volume) {
+		if i < r.first && (isDrug(d) || isDrug(d.Times(quantity.Time)) && timePart(x.code) != "" || d == quantity.Volume && (r.nameBefore(i) < i || r.item(i-1).class == "diluent" || r.item(r.next(i)).class == "diluent")) {
 			r.first = i
 		}
 		r.byDay = r.byDay || timePart(x.code) == "d" && isDrug(d.Times(quantity.Time))
@@ -231,8 +295,10 @@ func (r *reader) survey() {
 }
 
 // ladder: rates each with a time ("30 mL/h x 30 min; 60 mL/h x 30 min") follow
-// each other without a "then".
+// each other without a "then", and so do doses ("10 mg daily x 7 d, 5 mg
+// daily x 7 d").
 func (r *reader) ladder() {
+	r.doseLadder()
 	rungs := []int{}
 	for i, x := range r.items {
 		if x.kind == amount && r.whole(x) == flow && r.item(r.next(i)).is("for") && r.isTime(r.next(i)+1) {
@@ -251,11 +317,55 @@ func (r *reader) ladder() {
 	}
 }
 
+// doseLadder counts a phase for each dose that has its own number of days.
+func (r *reader) doseLadder() {
+	rungs := []int{}
+	for i, x := range r.items {
+		if x.kind != amount || x.scope != "" || x.dim() == quantity.Time || !isDrug(r.whole(x)) || len(rungs) > 0 && r.items[rungs[0]].code != x.code {
+			continue
+		}
+		for k := i + 1; k+1 < len(r.items) && k <= i+reach && !r.items[k].is(",") && !r.endsSentence(k); k++ {
+			if r.items[k].is("for") && r.isTime(k+1) && isLong(r.items[k+1].code) {
+				rungs = append(rungs, i)
+				break
+			}
+		}
+	}
+	added := 0
+	for n := 1; n < len(rungs); n++ {
+		end := len(r.items)
+		if n+1 < len(rungs) {
+			end = rungs[n+1]
+		}
+		if r.items[rungs[n]].phase+added <= r.items[rungs[n-1]].phase { // no "then" between
+			added++
+		}
+		for k := rungs[n]; k < end; k++ {
+			r.items[k].phase += added
+		}
+	}
+	r.phase += added
+}
+
 // isComponent: an amount that is not the first of the directions and has a
 // name of its own, or is added to what came before.
 func (r *reader) isComponent(i int, lead string) bool {
 	from := r.nameBefore(i)
-	if lead == "with" && (r.first < i || r.item(r.leadAt(i)-1).class == "diluent") ||
+	if p := i - 2; (r.item(i-1).is(",") || r.item(i-1).kind == silent && r.tokens[r.items[i-1].from].lower == "and") && from == i {
+		for p > 0 && p > i-reach && r.items[p].kind == unknown {
+			p--
+		}
+		if r.roles[p] == "component" {
+			return true // "20 units insulin, 40 mEq KCl"
+		}
+	}
+	if own := r.nameBefore(r.first); own < r.first && from < i && lower(r.text(own, r.first)) == lower(r.text(from, i)) {
+		return false // the infusion's own drug named again
+	}
+	if at := r.leadAt(i); lead == "with" && r.first < i && r.item(at-1).kind == unknown && r.endsSentence(at-2) {
+		return false // "…; bridge with 100 mcg": a new statement
+	}
+	if lead == "with" && (r.first < i || r.item(r.leadAt(i)-1).class == "diluent" || r.item(r.leadAt(i)-1).kind == unknown) ||
 		from < i && r.item(from-1).is("with") && (r.first < i || r.item(from-2).class == "diluent") {
 		return true
 	}

@@ -1,6 +1,10 @@
 package sig
 
-import "weir.example/weir/mapping/quantity"
+import (
+	"strings"
+
+	"weir.example/weir/mapping/quantity"
+)
 
 // isLong: a time that is a course rather than an infusion.
 func isLong(code string) bool { return code == "d" || code == "wk" || code == "mo" }
@@ -16,21 +20,29 @@ func (r *reader) timeMeaning(i int, lead string, at int) (field, role string) {
 		return "lockout", ""
 	case r.taper(i, lead, at) != "":
 		return "taper", r.taper(i, lead, at)
+	case after.is("{cycle}") && long:
+		return "cycle", "length"
+	case lead == "forFirst", lead == "stability", lead == "within" && long, r.eachNoun(i, at, after):
+		return "", ""
+	case lead == "every" && r.afterPrevious(i):
+		return "interval", "previous"
+	case lead == "every" && a.scope == "" && r.strayPace(i):
+		return "", ""
 	case lead == "every":
 		return "interval", ""
-	case lead == "minimum", lead == "more", lead == "less" && r.negated(at):
+	case lead == "minimum", lead == "more", lead == "maximum" && strings.Contains(lower(r.text(at, at+1)), "faster"), lead == "less" && r.negated(at):
 		return "duration", "minimum"
 	case after.kind == cue && after.meaning == "maximum" && r.pca:
 		return "maximum", "window"
-	case lead == "maximum" || lead == "less":
+	case r.maximumAfter(i) && lead == "for" && long:
+		return "courseLength", "maximum"
+	case lead == "maximum" || lead == "less" || r.maximumAfter(i):
 		return "maximum", "maximum"
 	case lead == "forMax":
 		return "courseLength", "maximum"
 	case after.is("courseNoun", "course"):
 		r.useNext(i, "courseNoun", "course")
 		return "courseLength", ""
-	case after.is("{cycle}") && long:
-		return "cycle", "length"
 	case lead == "over" || lead == "within" || lead == "cycle":
 		if a.code == "wk" || a.code == "mo" || a.code == "d" && r.paced {
 			return "courseLength", ""
@@ -48,10 +60,18 @@ func (r *reader) timeMeaning(i int, lead string, at int) (field, role string) {
 	return "", ""
 }
 
+// eachNoun: "each 24 hour bag" says how long one lasts, not how often.
+func (r *reader) eachNoun(i, at int, after item) bool {
+	return at >= 0 && r.items[at].is("every") && r.tokens[r.items[at].from].lower == "each" && after.class == "noun" && after.meaning != "{cycle}"
+}
+
 // forHours: "for 24 hours" after a pace is the course when it is longer than
 // the interval ("q6h for 24 hours"); else it is the infusion time.
 func (r *reader) forHours(i, at int) (field, role string) {
 	a := r.items[i]
+	if r.tapered(i) {
+		return "", ""
+	}
 	if a.code != "h" || !r.paced {
 		return "duration", ""
 	}
@@ -87,6 +107,9 @@ func (r *reader) useNext(i int, meanings ...string) {
 // taper reads "1 h up", "1 hr taper down", "taper up over 1 hour".
 func (r *reader) taper(i int, lead string, at int) string {
 	n := r.next(i)
+	if k := n - 1; k > i && r.tokens[r.items[k].from].lower == "and" && (lead == "up" || lead == "down" || lead == "taper") {
+		return lead // "up 1 hour and down 1 hour"
+	}
 	switch {
 	case r.item(n).is("up", "down"):
 		r.items[n].used = true

@@ -18,12 +18,17 @@ type reader struct {
 	phase  int // number of "then" passed
 	out    []reading
 	drug   bool // the infusion's own drug has been named
-	pca    bool // the directions are those of a patient-controlled pump
-	paced  bool // an interval or a count per day is given
-	byDay  bool // a dose per day is stated
-	first  int  // the item of the infusion's first amount
-	doses  map[quantity.Dimension]int
-	roles  map[int]string // what the number at an item was read as
+	own    string
+
+	pacedAt, wholeAt, volumes int // see notes
+	tapers                    bool
+
+	pca   bool // the directions are those of a patient-controlled pump
+	paced bool // an interval or a count per day is given
+	byDay bool // a dose per day is stated
+	first int  // the item of the infusion's first amount
+	doses map[quantity.Dimension]int
+	roles map[int]string // what the number at an item was read as
 }
 
 // reading is a reading with what later steps need to know of it.
@@ -93,7 +98,9 @@ func read(line order.Line) *reader {
 	r.tokens = tokenize(r.runes)
 	r.itemize()
 	r.scopes()
+	r.notes()
 	r.survey()
+	r.regimens()
 	r.conditions()
 	r.frequencies()
 	r.days()
@@ -187,6 +194,9 @@ func (r *reader) lead(i int) (meaning string, at int) {
 	for k := i - 1; k >= 0 && k >= i-reach; k-- {
 		switch x := r.items[k]; {
 		case x.kind == cue:
+			if k > 0 && r.items[k-1].is("maximum", "minimum") && x.is("over", "at") { // "maximum infusion rate"
+				return r.items[k-1].meaning, k - 1
+			}
 			return x.meaning, k
 		case x.kind == silent, x.is(":", "~", "=", "@"):
 		case x.class == "diluent" && r.items[i].kind == amount && r.isVolume(i):

@@ -1,6 +1,10 @@
 package sig
 
-import "unicode"
+import (
+	"unicode"
+
+	"weir.example/weir/mapping/quantity"
+)
 
 // scopes marks the stretches that speak of something else than the infusion.
 func (r *reader) scopes() {
@@ -9,17 +13,33 @@ func (r *reader) scopes() {
 		switch {
 		case x.kind == term && x.class == "flush":
 			r.scopeForward(i, "flush")
-			r.flushBack(i)
+			r.scopeBack(i, "flush")
+			r.flushSentence(i)
 		case x.kind == cue && x.meaning == "premedication":
 			r.scopeForward(i, "premedication")
+			r.scopeBack(i, "premedication")
 		case x.kind == cue && x.meaning == "titrate":
 			r.scopeForward(i, "titration")
 		case x.is("before") && r.isTime(i-1) && i > 1:
 			r.premedicationBack(i)
 		case x.is("monitor"):
-			r.clauseScope(i, "monitoring")
-		case x.is("part"):
+			if x.scope == "" && !r.underCondition(i) {
+				r.clauseScope(i, "monitoring")
+			}
+		case x.is("part") && r.opensPart(i):
 			r.clauseScope(i, "step")
+		case x.is("later"):
+			r.scopeForward(i, "step")
+		case x.is("otherMedicine"):
+			r.scopeForward(i, "component")
+		case x.is("supplies"):
+			r.scopeForward(i, "supplies")
+		case x.is("if"):
+			r.otherwise(i)
+		case x.is("laboratory") && x.scope == "" && r.watched(i) && !r.underCondition(i):
+			r.clauseScope(i, "monitoring")
+		case r.isAlternative(i):
+			r.scopeForward(i, "alternative")
 		case x.class == "pca":
 			r.pca = true
 		}
@@ -33,10 +53,10 @@ func (r *reader) scopes() {
 		if x.kind == cue && x.meaning == "premedication" {
 			r.add("premedication", "premedication", "", "", i, i+1)
 		}
-		if x.is("titrate", "part") {
+		if x.is("titrate", "part", "later", "otherMedicine", "supplies") {
 			r.items[i].used = true
 		}
-		if x.is("monitor") && !x.used {
+		if x.is("monitor") && !x.used && x.scope == "monitoring" {
 			r.add("monitoring", lower(r.text(i, i+1)), "", "", i, i+1)
 		}
 	}
@@ -58,10 +78,14 @@ func (r *reader) clauseScope(i int, scope string) {
 		r.items[k].scope = scope
 	}
 	r.scopeForward(i, scope)
+	if scope == "monitoring" {
+		r.endMonitoring(i)
+	}
 }
 
 // otherDrugs: a further sentence that names another drug with an amount of
-// its own speaks of that one.
+// its own speaks of that one, and so does the rest of a sentence that adds
+// one ("rifampin 600 mg q24h + vancomycin 1 g q12h") after a pace.
 func (r *reader) otherDrugs() {
 	own, start := "", 0
 	for i := range r.items {
@@ -69,7 +93,7 @@ func (r *reader) otherDrugs() {
 			start = i + 1
 		}
 		x := r.items[i]
-		if x.kind != amount || x.scope != "" || !isDrug(r.whole(x)) {
+		if d := r.whole(x); x.kind != amount || x.scope != "" || !isDrug(d) && (!isDrug(d.Times(quantity.Time)) || timePart(x.code) == "") {
 			continue
 		}
 		from := r.nameBefore(i)
@@ -77,6 +101,8 @@ func (r *reader) otherDrugs() {
 		switch {
 		case own == "" && from < i:
 			own = name
+		case own != "" && from < i && name != own && r.addsDrug(from, i):
+			r.scopeForward(from, "component")
 		case own == "" || from == i || name == own || start == 0 || from < start:
 		default:
 			r.items[from].scope = ""
@@ -127,18 +153,6 @@ func (r *reader) moreFlush(i int) bool {
 	return false
 }
 
-// flushBack takes the volume, strength and fluid just before the word.
-func (r *reader) flushBack(from int) {
-	for i := from - 1; i >= 0 && i >= from-reach; i-- {
-		x := r.items[i]
-		flushes := x.class == "diluent" || x.class == "flush" || x.kind == silent || x.kind == amount && (r.isVolume(i) || isDrug(x.dim().Times(volumeDim)))
-		if !flushes || x.scope != "" {
-			return
-		}
-		r.items[i].scope = "flush"
-	}
-}
-
 // premedicationBack: "diphenhydramine 25 mg PO 30 min before infusion" after
 // the infusion's own amounts.
 func (r *reader) premedicationBack(from int) {
@@ -175,12 +189,14 @@ func (r *reader) conditions() {
 			i = r.reason(i)
 			continue
 		case x.is("if"), x.is("not") && !r.aboutLess(i):
-			to = r.clauseEnd(i)
+			if to = r.clauseEnd(i); to == i+1 {
+				to = i // "no" alone says nothing that can be relied on
+			}
 		case x.is("end") && r.opensCondition(i):
 			to = r.clauseEnd(i)
-		case x.is("before", "after") && !r.beforeDay(i):
+		case x.is("before", "after") && !r.beforeDay(i) && !r.item(i+1).is("test", "loading"):
 			to = r.clauseBeforeCue(i)
-			if r.isTime(i-1) && !r.items[i-1].used {
+			if r.isTime(i-1) && !r.items[i-1].used && !r.item(r.leadAt(i-1)).is("over", "for", "every") {
 				i--
 			}
 		case x.is("laboratory"):
@@ -193,6 +209,9 @@ func (r *reader) conditions() {
 		}
 		if to > i {
 			r.add("condition", r.text(i, to), "", "", i, to)
+			for k := i; k < to; k++ {
+				r.items[k].aside = true
+			}
 			i = to - 1
 		}
 	}
@@ -234,13 +253,13 @@ func (r *reader) clauseEnd(i int) int {
 }
 
 // startsStatement: classes of terms that begin another statement.
-var startsStatement = map[string]bool{"route": true, "weekday": true, "interval": true, "perDay": true, "prn": true, "device": true}
+var startsStatement = map[string]bool{"route": true, "weekday": true, "interval": true, "perDay": true, "prn": true, "device": true, "times": true, "perWeek": true}
 
 // clauseBeforeCue ends also at a word that begins another statement.
 func (r *reader) clauseBeforeCue(i int) int {
 	to := i + 1
 	for to < len(r.items) && !r.items[to].is(".", ";", ",", ")", "(", "over", "for", "at", "in", "then", "maximum", "before", "after") && (to == i+1 || !r.items[to].is("start", "end")) &&
-		(!r.items[to].is("every") || r.tokens[r.items[to].from].lower == "each") && r.items[to].kind != amount && r.items[to].kind != clock && !startsStatement[r.items[to].class] {
+		(!r.items[to].is("every") || r.tokens[r.items[to].from].lower == "each") && r.items[to].kind != amount && r.items[to].kind != clock && !startsStatement[r.items[to].class] && !(r.items[to].kind == count && r.item(to+1).class == "timesWord") {
 		to++
 	}
 	return r.trim(i, to)
@@ -261,6 +280,10 @@ func (r *reader) labEnd(i int) int {
 	for k := i + 1; k < len(r.items) && k <= i+reach; k++ {
 		x := r.items[k]
 		switch {
+		case r.isTime(k), x.kind == amount && isDrug(r.whole(x).Times(quantity.Time)): // a goal of the dose, a time of the draw
+			return i
+		case x.kind == count && r.item(k+1).is("/"): // "trough 12/1": a day
+			return i
 		case x.kind == amount || x.kind == count:
 			return k + 1
 		case x.kind == silent, x.is("laboratory", "maximum", "minimum", "<", ">", "=", ":", "~", "less", "more"), x.kind == term && x.class == "noun":
@@ -281,15 +304,32 @@ func (r *reader) reason(i int) int {
 		k++
 	}
 	to := k
-	for to < len(r.items) && (r.items[to].kind == unknown || r.items[to].kind == silent && r.items[to].class != "unit" || r.items[to].is("/", "-")) {
+	for to < len(r.items) && (r.items[to].kind == unknown || r.items[to].kind == silent && r.items[to].class != "unit" || r.items[to].is("/", "-") || r.items[to].is("weight", "laboratory") && r.item(to+1).kind == unknown) {
 		to++
 	}
+	if to > k && r.compares(to) { // "output > 2 L"
+		return r.reasonWith(from, to+2)
+	}
 	to = r.trim(from, to)
-	if to > k && r.items[k].kind == unknown {
+	if to > k && (r.items[k].kind == unknown || r.items[k].is("weight", "laboratory")) {
 		r.add("condition", r.text(from, to), "", "", from, to)
 		return to - 1
 	}
 	return i
+}
+
+// compares: a sign of comparison and its number at item i.
+func (r *reader) compares(i int) bool {
+	sign := r.item(i)
+	if !sign.is("less", "more") && !(sign.is("minimum", "maximum", "<", ">") && r.tokens[sign.from].kind == symbol) {
+		return false
+	}
+	return (r.item(i+1).kind == amount || r.item(i+1).kind == count)
+}
+
+func (r *reader) reasonWith(from, to int) int {
+	r.add("condition", r.text(from, to), "", "", from, to)
+	return to - 1
 }
 
 // titrateTo: "titrate to pain".

@@ -1,6 +1,8 @@
 package sig_test
 
 import (
+	"maps"
+	"slices"
 	"strings"
 	"testing"
 
@@ -24,16 +26,34 @@ func TestOfficialExamples(t *testing.T) {
 	}
 }
 
-// The halves not seen while writing. The first figures stand at the top of
-// the files; the floor keeps what has been reached since.
+// The parts written before the reader ran on them. testdata/README.md keeps
+// the first figure of each; the targets hold for what has been reached since,
+// for each part and for the whole.
 func TestDirectionsNotSeenWhileWriting(t *testing.T) {
-	for name, file := range map[string]string{"held out": heldOutFile, "fresh": freshFile, "prose": proseFile} {
-		all := corpus(t, file)
-		require.GreaterOrEqual(t, len(all), 25, name)
-		fields, whole := measure(t, all)
-		t.Log(name + "\n" + report(fields, whole))
-		assert.GreaterOrEqual(t, whole.precision(), 98.5, name)
-		assert.GreaterOrEqual(t, whole.recall(), 98.5, name)
+	whole, strict, directions := tally{}, tally{}, 0
+	for _, name := range slices.Sorted(maps.Keys(unseen)) {
+		t.Run(name, func(t *testing.T) {
+			all, claims := corpus(t, unseen[name]), tally{}
+			require.GreaterOrEqual(t, len(all), 25)
+			directions += len(all)
+			for _, into := range []tally{claims, whole} {
+				measurer{}.measure(t, all, into)
+			}
+			measurer{strict: true}.measure(t, all, strict)
+			t.Logf("\n%s", claims)
+			assert.GreaterOrEqual(t, claims["all"].precision(), 99.5)
+			assert.GreaterOrEqual(t, claims["all"].recall(), 95.0)
+		})
+	}
+	t.Logf("%d directions; every field:\n%s", directions, whole)
+	t.Logf("with unclear numbers and the borders of quotations counted too:\n%s", strict)
+	assert.GreaterOrEqual(t, directions+len(corpus(t, seenFile)), 300)
+	assert.GreaterOrEqual(t, strict["all"].precision(), 97.0)
+	for field, s := range whole {
+		assert.GreaterOrEqual(t, s.precision(), 99.5, field)
+		if s.right+s.missed >= 20 { // of a rare field one miss is many per cent
+			assert.GreaterOrEqual(t, s.recall(), 90.0, field)
+		}
 	}
 }
 

@@ -98,8 +98,12 @@ func (r *reader) namesDrug(i int) bool {
 func (r *reader) name(from, to int, component bool) {
 	role := ""
 	if r.items[from].scope == "" {
-		if r.drug || component {
+		switch name := lower(r.text(from, to)); {
+		case r.drug && name == r.own:
+		case r.drug || component:
 			role = "component"
+		default:
+			r.own = name
 		}
 		r.drug = r.drug || !component
 	}
@@ -112,6 +116,10 @@ var stepped = map[string]bool{"dose": true, "dosePerKg": true, "dosePerArea": tr
 
 // alongside are the fields that belong to a step when they change with it.
 var alongside = map[string]bool{"duration": true, "courseLength": true, "interval": true, "dosesPerDay": true, "volume": true, "doseCount": true}
+
+// paceField are the fields that make steps by themselves ("every 2 weeks x 3
+// doses then every 4 weeks").
+var paceField = map[string]bool{"interval": true, "dosesPerDay": true}
 
 // apart: what is said of a loading or test dose before "then" is not said of
 // the doses that follow it.
@@ -126,8 +134,14 @@ func (r *reader) apart() {
 			plain[x.phase] = true
 		}
 	}
+	after := ""
 	for i := range r.out {
 		x := &r.out[i]
+		if stepped[x.Field] {
+			after = x.Role
+		} else if after == "test" && alongside[x.Field] && x.Role == "" {
+			x.Role = after
+		}
 		if role := roles[x.phase]; role != "" && !plain[x.phase] && r.phase > 0 && alongside[x.Field] && (x.Role == "" || x.Role == "in") {
 			x.Role = role
 		}
@@ -135,7 +149,8 @@ func (r *reader) apart() {
 }
 
 // steps: a dose or rate stated before and after "then" is one of several that
-// follow each other, never the one dose or rate.
+// follow each other, never the one dose or rate. How long one of them lasts is
+// never the length of the course.
 func (r *reader) steps() {
 	phases := map[string]map[int]bool{}
 	for _, x := range r.out {
@@ -147,9 +162,11 @@ func (r *reader) steps() {
 		}
 	}
 	r.apart()
-	any := false
+	any, doses := false, false
 	for field, seen := range phases {
-		any = any || stepped[field] && len(seen) > 1
+		if (stepped[field] || paceField[field]) && len(seen) > 1 {
+			any, doses = true, doses || !strings.HasPrefix(field, "rate") && field != "volume"
+		}
 	}
 	if !any {
 		return
@@ -162,7 +179,7 @@ func (r *reader) steps() {
 		}
 		several := len(phases[x.Field+x.Role]) > 1
 		switch {
-		case stepped[x.Field] && several && x.Role == "", alongside[x.Field] && several, x.Field == "duration" && x.after == "for" && before == "step":
+		case stepped[x.Field] && several && x.Role == "", alongside[x.Field] && several, doses && (x.Field == "courseLength" || x.Field == "doseCount"), x.Field == "duration" && x.after == "for" && before == "step":
 			x.Field, x.Role = "step", x.Field
 		}
 		if strings.TrimSpace(x.Unit) != "" {

@@ -7,6 +7,14 @@ import "strings"
 func (r *reader) volumeMeaning(i int, lead string) (field, role string) {
 	after := r.item(r.next(i))
 	switch {
+	case r.item(i+1).is("with") && r.isVolume(i+2), after.is("overfill"), r.sizeOnly(i, lead): // parts of a sum, a bag's size
+		return "", ""
+	case lead == "handling":
+		return "", ""
+	case lead == "fill" && after.class == "noun" || after.is("reconstitute") && lead != "":
+		return "", ""
+	case after.is("reconstitute"), lead != "in" && lead != "to" && r.reconstitutes(i):
+		return "volume", "diluent"
 	case lead == "fill":
 		return "fill", "device"
 	case lead == "residual":
@@ -19,16 +27,36 @@ func (r *reader) volumeMeaning(i int, lead string) (field, role string) {
 		return "volume", "device"
 	case lead == "in":
 		return "volume", "in"
-	case r.item(i-1).is("(") && r.item(i+1).is(")") && r.item(i-2).kind == amount && isDrug(r.whole(r.item(i-2))):
+	case r.item(i-1).is("(") && (r.item(i+1).is(")") || strings.EqualFold(r.text(i+1, min(i+2, len(r.items))), "of")) && r.item(i-2).kind == amount && isDrug(r.whole(r.item(i-2))):
 		return "volume", "dose"
+	case r.item(i+1).is("(") && r.item(i+2).kind == amount && isDrug(r.whole(r.item(i+2))) && r.item(i+3).is(")"):
+		return "volume", "dose" // "8 mL (80 mg)"
 	case lead == "loading":
 		return "volume", "loading"
-	case lead == "with" && r.item(i-2).kind == amount:
+	case lead == "with" && r.item(i-2).kind == amount, r.first < i && r.nameBefore(i) < i && r.item(r.nameBefore(i)-1).is("with"):
 		return "volume", "component"
 	case r.doseBefore(i) && after.class == "diluent":
 		return "volume", "in"
 	}
 	return "volume", ""
+}
+
+// sizeOnly: "2 L bag" where another volume is told is the size of the bag.
+func (r *reader) sizeOnly(i int, lead string) bool {
+	if n := r.item(i + 1); n.class != "noun" || n.meaning == "{dose}" || n.meaning == "{cycle}" || lead == "in" || lead == "to" {
+		return false
+	}
+	return r.volumes > 1
+}
+
+// reconstitutes: the clause says what the powder is dissolved with.
+func (r *reader) reconstitutes(i int) bool {
+	for k := i - 1; k >= 0 && k >= i-reach && !r.items[k].is(",", ";", ".", "then", "in", "to"); k-- {
+		if r.items[k].is("reconstitute") {
+			return true
+		}
+	}
+	return false
 }
 
 // doseBefore: "1.25 g 250 mL NS", "over 3h in 1000 mL": the fluid the dose
@@ -42,6 +70,8 @@ func (r *reader) doseBefore(i int) bool {
 func (r *reader) flowMeaning(i int, lead string) (field, role string) {
 	a := r.items[i]
 	switch {
+	case r.strayName(i):
+		return "", ""
 	case strings.Contains(a.code, "/kg"):
 		field = "ratePerKg"
 	case timePart(a.code) == "d":
