@@ -33,15 +33,6 @@ var rows = sync.OnceValue(func() []extension {
 	return file.Extensions
 })
 
-// Extensions are the addresses of all extensions here.
-func Extensions() []string {
-	var out []string
-	for _, x := range rows() {
-		out = append(out, address(x.ID))
-	}
-	return out
-}
-
 func address(id string) string { return Canonical + "StructureDefinition/" + id }
 
 func (m maker) extensions() []Resource {

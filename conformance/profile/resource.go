@@ -27,6 +27,9 @@ func (r Resource) Name() string { return r.Kind + "-" + r.ID + ".json" }
 // URL is its canonical address.
 func (r Resource) URL() string { return Canonical + r.Kind + "/" + r.ID }
 
+// Value is the resource, to be written.
+func (r Resource) Value() element.Value { return r.value }
+
 // JSON is the resource, indented, the same bytes each time.
 func (r Resource) JSON() []byte { return element.Encode(r.value) }
 

@@ -35,17 +35,6 @@ var structures = sync.OnceValue(func() []structure {
 	return file.Profiles
 })
 
-// Emitted gives the profile of each resource type this program emits.
-func Emitted() map[string]string {
-	out := map[string]string{}
-	for _, s := range structures() {
-		if s.Type != "MedicationRequest" {
-			out[s.Type] = address(s.ID)
-		}
-	}
-	return out
-}
-
 func (m maker) profiles() []Resource {
 	var out []Resource
 	for _, s := range structures() {

@@ -4,11 +4,13 @@ import (
 	_ "embed"
 	"encoding/json"
 	"slices"
+	"strings"
 	"sync"
 
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/fulfillment"
+	"weir.example/weir/mapping/r4"
 )
 
 //go:embed systems.json
@@ -42,7 +44,8 @@ func made() []system {
 		findings.Codes = append(findings.Codes, code{string(row.Code), row.Title, row.Meaning})
 	}
 	tasks := system{ID: "task", Title: "Task of a home infusion", Description: "Planned tasks, and findings that gate only at a later stage: until then each is an open task of the same code.",
-		Codes: []code{{"fulfill", "Fulfil the home-infusion order", ""}, {"review-unapplied-change", "Review a change that was not applied", "An order was sent again with other content under a key that is already stored."}}}
+		Codes: []code{{"fulfill", "Fulfil the home-infusion order", ""}, {"review-unapplied-change", "Review a change that was not applied", "An order was sent again with other content under a key that is already stored."},
+			{"calcium-phosphate-check", "Check that calcium and phosphate stay dissolved", "Completed by a person for one amino acid product; its output is the answer."}}}
 	for _, row := range fulfillment.TaskRows() {
 		tasks.add(code{row.Code, row.Title, row.Closes})
 	}
@@ -53,7 +56,16 @@ func made() []system {
 	for _, row := range fulfillment.KitRows() {
 		kit.add(code{row.Item, row.Name, ""})
 	}
-	return []system{findings, tasks, kit}
+	facts := system{ID: "patient-fact", Title: "Fact about the patient", Description: "For Observation.code where LOINC has none: what is asked before some drugs, and the weight they are reckoned by.",
+		Codes: []code{{"dosing-weight", "Fixed dosing weight", ""}}}
+	var answers struct {
+		Answers []struct{ Name, Asks string }
+	}
+	must(json.Unmarshal(r4.AnswersFile(), &answers))
+	for _, a := range answers.Answers {
+		facts.add(code{a.Name, strings.ToUpper(a.Asks[:1]) + a.Asks[1:], ""})
+	}
+	return []system{findings, tasks, kit, facts}
 }
 
 // add takes a code once: the first row of several says its words.
@@ -61,16 +73,6 @@ func (s *system) add(c code) {
 	if !slices.ContainsFunc(s.Codes, func(have code) bool { return have.Code == c.Code }) {
 		s.Codes = append(s.Codes, c)
 	}
-}
-
-// Systems are the ids of all code systems here.
-func Systems() []string {
-	var out []string
-	for _, s := range append(made(), written()...) {
-		out = append(out, s.ID)
-	}
-	slices.Sort(out)
-	return out
 }
 
 // systems makes each CodeSystem with the ValueSet of all its codes.
