@@ -40,6 +40,8 @@ func Rules() []File {
 		{"codes of timing", schedule.AbbreviationsFile()},
 		{"codes of measurements, and what no living person exceeds", r4.MeasurementsFile()},
 		{"codes and words of lines", r4.AccessTypesFile()},
+		{"what a laboratory order measures", r4.LaboratoryFile()},
+		{"what is asked and answered", r4.AnswersFile()},
 	}
 }
 

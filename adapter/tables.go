@@ -30,7 +30,7 @@ const (
 )
 
 // tableOrder is the order in which tables are listed: the site's own last.
-var tableOrder = []string{"drugs", "hazards", "devices", "access", "sterility", "pairs", "interactions", "solutes", policy.RulesTable, policy.PolicyTable}
+var tableOrder = []string{"drugs", "hazards", "devices", "access", "sterility", "pairs", "interactions", "allergies", "solutes", policy.RulesTable, policy.PolicyTable}
 
 // Tables lists the reference tables with edition, size, standing and
 // signature.

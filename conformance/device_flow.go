@@ -42,7 +42,7 @@ func (s *state) pump() *plan.Pump {
 		return nil
 	}
 	for _, r := range s.order.Readings {
-		if r.Field == "taper" || r.Field == "step" {
+		if r.Field == "taper" || r.Field == "step" && r.Role == "rate" {
 			return nil
 		}
 	}

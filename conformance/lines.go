@@ -22,8 +22,12 @@ func (s *state) quantities() map[string]worksheet.Quantity {
 		w := toQuantity(q)
 		for _, x := range s.order.Stated {
 			if x.Name == name && x.Witness != order.Computed {
-				w.StatedAs = append(w.StatedAs, worksheet.StatedAs{Value: x.Quantity.Middle().Decimal(), Unit: x.Quantity.Unit.Code(),
-					Witness: string(x.Witness), Expression: x.Place.Expression, Span: span(x.Place)})
+				as := worksheet.StatedAs{Value: x.Quantity.Middle().Decimal(), Unit: x.Quantity.Unit.Code(),
+					Witness: string(x.Witness), Expression: x.Place.Expression, Span: span(x.Place)}
+				if !x.Quantity.IsPoint() {
+					as.Low, as.High = x.Quantity.Low.Decimal(), x.Quantity.High.Decimal()
+				}
+				w.StatedAs = append(w.StatedAs, as)
 			}
 		}
 		out[name] = w
@@ -140,7 +144,7 @@ func (s *state) deliveries() []worksheet.Delivery {
 			says = cmp.Or(d.Says, "start before and finish by are fixed once the units are prepared")
 		}
 		if d.NoData {
-			says += "; no data on how long its units last: only the longest delivery of the policy bounds it"
+			says += "; " + d.NoDataSay
 		}
 		out = append(out, worksheet.Delivery{Arrival: s.local(d.Arrival), StartBefore: s.local(d.StartBefore), Units: d.Units, DaysSupply: d.DaysSupply,
 			FinishBy: s.local(d.FinishBy), Use: s.useLines(d.Use), FirstDose: s.local(d.FirstDose), LastDose: s.local(d.LastDose), Says: says})

@@ -89,7 +89,7 @@ func (s *state) running() (plan.Running, bool) {
 		return plan.Running{}, false
 	}
 	for _, r := range s.order.Readings {
-		if r.Field == "taper" || r.Field == "step" {
+		if r.Field == "taper" || r.Field == "step" && r.Role == "rate" {
 			return plan.Running{}, false
 		}
 	}

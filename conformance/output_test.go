@@ -119,7 +119,8 @@ func TestNothingErrorProneIsWritten(t *testing.T) {
 // The findings of S1 and S3 are these and no others.
 func TestTheFirstScenariosSayNothingElse(t *testing.T) {
 	want := map[string][]string{
-		"s1-cefazolin-elastomeric": {"device-family", "record-text-contradicts", "access-lock-missing", "schedule-quantity-explained"},
+		// stability-no-data is the note of row f3: the table has nothing on cefazolin in a worn reservoir.
+		"s1-cefazolin-elastomeric": {"device-family", "record-text-contradicts", "access-lock-missing", "schedule-quantity-explained", "stability-no-data"},
 		// hazard-listed is the note that checks.md asks for from intake on;
 		// record-total-only its warning for a total over 46 hours (row d2).
 		"s3-fluorouracil-46h": {"dose-arithmetic", "dose-slip", "second-check", "device-missing", "record-total-only", "schedule-clock-change", "therapy-genotype-unknown", "hazard-listed"},

@@ -61,13 +61,13 @@ func prepare(c order.Case, o order.Order, ref policy.Reference, now time.Time) *
 // active ingredients; anything else is unknown, never a near match.
 func (s *state) lookUp() {
 	d := s.order.Drug
-	asked := compendium.Asked{Item: item(d.Concept)}
+	asked := compendium.Asked{Item: verification.ItemOf(d.Concept)}
 	asked.Names = append(asked.Names, d.Name)
 	for _, i := range d.Ingredients {
 		if i.Active == nil || *i.Active {
-			asked.Ingredients = append(asked.Ingredients, item(i.Concept))
+			asked.Ingredients = append(asked.Ingredients, verification.ItemOf(i.Concept))
 		} else {
-			asked.Inactive = append(asked.Inactive, item(i.Concept))
+			asked.Inactive = append(asked.Inactive, verification.ItemOf(i.Concept))
 		}
 	}
 	s.drug, s.drugWhy = s.ref.Tables.Find(asked)
@@ -94,22 +94,6 @@ func (s *state) assessedAs(asked compendium.Asked) string {
 		}
 	}
 	return name
-}
-
-// item is a concept with every code and text it carries.
-func item(c order.Concept) compendium.Item {
-	i := compendium.Item{Names: []string{c.Text}}
-	for _, k := range c.Codings {
-		switch k.System {
-		case compendium.RxNorm:
-			i.RxNorm = append(i.RxNorm, k.Code)
-		case compendium.ATC:
-			i.ATC = append(i.ATC, k.Code)
-		}
-		i.Names = append(i.Names, k.Display)
-	}
-	i.Names = slices.DeleteFunc(i.Names, func(n string) bool { return strings.TrimSpace(n) == "" })
-	return i
 }
 
 // readWords adds what the directions say in words. Numbers with a role of
@@ -215,9 +199,14 @@ func (s *state) reconcile() {
 	if s.drugKnown {
 		s.usual(&u)
 	}
-	s.agreement = arithmetic.Reconcile(s.order.Stated, u)
+	constant, plateau := s.apart()
+	s.agreement = arithmetic.Reconcile(constant, u)
 	s.agreement.Describe()
 	s.numbers = s.agreement.Quantities
+	if plateau != nil {
+		s.numbers["rate"] = *plateau
+		s.agreement.Unchecked = slices.DeleteFunc(s.agreement.Unchecked, func(u arithmetic.Unchecked) bool { return u.Name == "volume" || u.Name == "duration" })
+	}
 	if _, q, ok := s.body.Surface(); ok {
 		have, stated := s.numbers["bodySurfaceArea"]
 		if stated {
@@ -231,6 +220,9 @@ func (s *state) reconcile() {
 		if q, ok := work(); ok {
 			s.numbers[name] = q
 		}
+	}
+	if verification.OnDialysis(s.kase) { // a creatinine then tells the dialysis, not the kidneys
+		delete(s.numbers, "creatinineClearance")
 	}
 }
 
@@ -353,6 +345,12 @@ func (s *state) facts() verification.Facts {
 	}
 	if len(s.kase.Access) > 0 {
 		f = f.With(verification.Access, s.kase.Access)
+	}
+	if q, _ := s.osmoles(); q.Value.Sign() > 0 {
+		f = f.With(verification.LeastOsmolarity, q)
+	}
+	if q, ok := s.dextrose(); ok {
+		f = f.With(verification.Dextrose, q)
 	}
 	if s.line != nil {
 		f = f.With(verification.Timetable, *s.line)

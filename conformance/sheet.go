@@ -207,10 +207,15 @@ func cautions() []string {
 	for _, g := range groups {
 		parts = append(parts, fmt.Sprintf("%s (%d)", g, lacking[g]))
 	}
-	return []string{
+	out := []string{
 		"Decision support for licensed staff: it does not release anything. Label, device instructions, local policy and law override every default.",
 		"What is listed as not checked was not checked. In an emergency: the emergency number first.",
-		"This version does not check yet what would block: " + strings.Join(blocking, ", ") + ". A person checks these.",
-		"In all it has no rule yet for codes of these groups: " + strings.Join(parts, ", ") + ".",
 	}
+	if len(blocking) > 0 {
+		out = append(out, "This version does not check yet what would block: "+strings.Join(blocking, ", ")+". A person checks these.")
+	}
+	if len(parts) > 0 {
+		out = append(out, "In all it has no rule yet for codes of these groups: "+strings.Join(parts, ", ")+".")
+	}
+	return append(out, "It compares nothing with what the hospital orders now, what is prepared or what lies at home: a person asks again before each delivery and each start.")
 }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"weir.example/weir/conformance/verification"
+	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/notation"
@@ -199,6 +200,7 @@ func (s *state) flags(laboratory bool) []string {
 	continuous := verification.IsContinuous(s.order, s.numbers)
 	add("continuous", continuous)
 	add("intermittent", !continuous)
+	add("successive", continuous && s.successive())
 	add("hazardous", s.hazard.Listed == "yes")
 	add("closed-transfer", s.hazard.ClosedTransfer == "required" || s.hazard.ClosedTransfer == "by-policy" && s.ref.Policy.Hazard.ClosedTransferPolicy)
 	add("laboratory", laboratory)
@@ -214,7 +216,23 @@ func (s *state) flags(laboratory bool) []string {
 	add("second-check", verification.NeedsSecondCheck(facts))
 	add("first-ever", verification.FirstEver(facts))
 	add("nutrition", s.drug.Is("nutrition"))
+	add("no-bolus", verification.Carries(facts, compendium.NoBolus))
+	add("dextrose-flush", verification.DextroseFlush(facts))
+	add("reaction-prone", reactionProne(s.drug.Class))
 	return f
+}
+
+// successive: one container follows the other, so that nothing is disconnected
+// at the end of one: the next is due within an hour of it.
+func (s *state) successive() bool {
+	p := s.plan
+	return len(p.HomeDoses) > 1 && p.Interval > 0 && p.Interval-p.Duration < time.Hour
+}
+
+// reactionProne: classes that may react at any dose, not only at the first:
+// immune globulin, iron, biologics (clinical review, first visit; from memory).
+func reactionProne(class string) bool {
+	return slices.ContainsFunc([]string{"immunoglobulin", "parenteral iron", "TNF-alpha", "monoclonal", "antibody"}, func(w string) bool { return strings.Contains(class, w) })
 }
 
 // refrigerated: the table knows a cold stability for the prepared drug.

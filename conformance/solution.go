@@ -48,32 +48,52 @@ func (s *state) perVolume(i order.Ingredient) (amount quantity.Quantity, volume 
 // osmolarity is the sum of what every ingredient brings (E22). One that is
 // not in the table of solutes leaves it unknown: a part is no total.
 func (s *state) osmolarity() (order.Quantity, bool) {
+	q, whole := s.osmoles()
+	return q, whole && q.Value.Sign() > 0
+}
+
+// osmoles is the osmolarity by the ingredients that are in the table of
+// solutes, and whether these are all: else it is no more than a least.
+func (s *state) osmoles() (q order.Quantity, whole bool) {
 	total := quantity.Number{}
 	var parts []string
 	var inputs []order.Input
+	whole = true
 	for _, i := range s.order.Drug.Ingredients {
 		solute, known := compendium.SoluteOf(i.Concept.Code(compendium.RxNorm), i.Concept.Name())
 		amount, volume, ok := s.perVolume(i)
 		if !known || !ok {
-			return order.Quantity{}, false
+			whole = false
+			continue
 		}
 		osmoles, ok := solute.Osmoles(amount)
 		if !ok {
-			return order.Quantity{}, false
+			whole = false
+			continue
 		}
 		here := osmoles.Quo(volume)
 		total = total.Add(here)
 		parts = append(parts, fmt.Sprintf("%s %s", solute.Name, notation.Code(milliosmolar.FromBase(here).Significant(4), "mosm/L")))
 		inputs = append(inputs, order.Input{Name: solute.Name, Value: amount.Middle().Decimal(), Unit: amount.Unit.Code(), Expression: i.Place.Expression})
 	}
-	if total.Sign() <= 0 {
-		return order.Quantity{}, false
-	}
 	value := milliosmolar.FromBase(total)
 	return order.Quantity{Value: value, Low: value, High: value, Unit: milliosmolar, Place: s.order.Drug.Place, Derivation: []order.Derivation{{
 		Formula: "osmolarity = Σ amount ÷ molar mass × particles ÷ volume", Inputs: inputs, Value: value.Decimal(), Unit: "mosm/L",
 		Citation: "ideal particles, molar masses of the table of solutes (E22); a label can be lower",
-		Text:     "osmolarity = " + strings.Join(parts, " + ") + " = " + notation.Code(value.Significant(4), "mosm/L")}}}, true
+		Text:     "osmolarity = " + strings.Join(parts, " + ") + " = " + notation.Code(value.Significant(4), "mosm/L")}}}, whole
+}
+
+// dextrose is how much of it the finished container holds in a volume.
+func (s *state) dextrose() (order.Quantity, bool) {
+	for _, i := range s.order.Drug.Ingredients {
+		solute, known := compendium.SoluteOf(i.Concept.Code(compendium.RxNorm), i.Concept.Name())
+		amount, volume, ok := s.perVolume(i)
+		if known && ok && solute.Name == "dextrose" && amount.Unit.Dimension() == quantity.Mass {
+			value := gramPerMillilitre.FromBase(amount.Unit.ToBase(amount.Middle()).Quo(volume))
+			return order.Quantity{Value: value, Low: value, High: value, Unit: gramPerMillilitre, Place: i.Place}, true
+		}
+	}
+	return order.Quantity{}, false
 }
 
 // glucose is the glucose infusion rate (E24): of a cycle with tapers at the

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"weir.example/weir/conformance/verification"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/worksheet"
@@ -29,7 +30,11 @@ func (s *state) orderLine() string {
 		if !ok {
 			return
 		}
-		text := strings.TrimSpace(before + " " + notation.About(q.Value, q.Unit, 4))
+		amount := notation.About(q.Value, q.Unit, 4)
+		if least, most := verification.Permitted(s.facts(), name); least.Less(most) && (q.Stated || name == "dailyDose") { // the middle of a range is what nobody ordered
+			amount = notation.About(least, q.Unit, 4) + " to " + notation.About(most, q.Unit, 4)
+		}
+		text := strings.TrimSpace(before + " " + amount)
 		if q.Disputed {
 			text += " (disputed)"
 		}
@@ -100,6 +105,9 @@ func (s *state) kidneys() string {
 	text := s.measured(s.body.Creatinine, "no creatinine on record")
 	if q, ok := s.numbers["creatinineClearance"]; ok {
 		text = "clearance " + notation.About(q.Value, q.Unit, 3) + "; creatinine " + text
+	}
+	if verification.OnDialysis(s.kase) {
+		text = "on dialysis: no clearance holds that is worked out from creatinine; creatinine " + text
 	}
 	return text
 }

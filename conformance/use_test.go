@@ -28,8 +28,8 @@ func sheetOf(t *testing.T, name string) worksheet.Worksheet {
 }
 
 // Scenario S7: the units made on 17 December may be started until 27 December
-// 15:00, by their own record; nothing of the tables is for an elastomeric
-// device, and that is said.
+// 15:00, by their own record; the site's signed formula of 10 days says the
+// same, nothing of the tables is for an elastomeric device, and that is said.
 func TestMadeUnitsShowTheirLimitsAndWhatHasNoData(t *testing.T) {
 	w := sheetOf(t, "s7-daptomycin-discharge")
 	assert.Equal(t, "2026-12-27T15:00:00-08:00", w.Quantities["startBefore"].Value)
@@ -43,7 +43,7 @@ func TestMadeUnitsShowTheirLimitsAndWhatHasNoData(t *testing.T) {
 			none = append(none, l.Of)
 		}
 	}
-	assert.Equal(t, []string{"sterility", "stability", "component"}, none)
+	assert.Equal(t, []string{"sterility", "component"}, none)
 	assert.Contains(t, strings.Join(d.Use.Says, "\n"), "no data on how long it keeps while it runs")
 	assert.Empty(t, d.FinishBy)
 	assert.True(t, w.Deliveries[1].Use.IfMade)
@@ -73,7 +73,10 @@ func TestARampForetellsNoVolume(t *testing.T) {
 	w := sheetOf(t, "s5-nutrition-cycle")
 	assert.Empty(t, w.Schedule.Remaining)
 	assert.Equal(t, "2027-03-14T09:00:00-04:00", w.Quantities["endsAt"].Value)
-	assert.Equal(t, "2027-03-14T21:00:00-04:00", w.Quantities["finishBy"].Value, "24 hours from hanging, by elapsed time")
+	require.NotNil(t, w.Deliveries[0].Use)
+	assert.Equal(t, "2027-03-14T21:00:00-04:00", w.Deliveries[0].Use.Doses[0].FinishBy, "24 hours from hanging, by elapsed time")
+	assert.Empty(t, w.Quantities["finishBy"].Value, "fixed once units are made: the bag that is made holds another amount of magnesium and serves no dose")
+	assert.Contains(t, strings.Join(w.Schedule.Says, "\n"), "holds 12 mmol of magnesium (as magnesium sulfate) in each unit, not 8 mmol; it serves no dose")
 }
 
 // Every worksheet with these fields keeps to the published schema, and no

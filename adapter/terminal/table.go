@@ -167,6 +167,12 @@ func number(p *page, w worksheet.Worksheet, widths []int, n string) {
 	ordered, again, difference := "", "", ""
 	if q.Stated && q.Unit != "" {
 		ordered = value(q.Value, q.Unit)
+		for _, as := range q.StatedAs { // the middle of a range is what nobody ordered
+			if as.Low != "" {
+				ordered = value(as.Low, as.Unit) + " to " + value(as.High, as.Unit)
+				break
+			}
+		}
 	}
 	if len(q.Derivation) > 0 {
 		again = q.Derivation[0].Text
@@ -224,7 +230,7 @@ func times(p *page, w worksheet.Worksheet) {
 		p.field(2, "-", says)
 	}
 	for _, e := range s.Remaining {
-		p.field(2, "left then", e.Of+", "+w.Moment(e.At)+": "+value(e.Low, e.Unit)+" to "+value(e.High, e.Unit)+", nominal "+value(e.Value, e.Unit))
+		p.field(2, "left then", e.Of+", "+w.Moment(e.At)+": "+value(e.Low, e.Unit)+" to "+value(e.High, e.Unit)+", planned "+value(e.Value, e.Unit))
 	}
 	for i, d := range w.Deliveries {
 		text := fmt.Sprintf("arrives by %s: %s, %s", w.Moment(d.Arrival), count(d.Units, "unit"), count(d.DaysSupply, "day"))
@@ -287,6 +293,9 @@ func task(p *page, w worksheet.Worksheet, t worksheet.Task) {
 		}
 	}
 	title := t.Title
+	if row, ok := finding.Lookup(finding.Code(t.Finding)); ok && t.Finding != "" {
+		title += ". " + row.Remedy // the title of a finding tells what is wrong, not what to do
+	}
 	switch {
 	case again > 1:
 		title += fmt.Sprintf(" (%d times, the last %s)", again, cmp.Or(w.Moment(last), "not dated"))
@@ -297,23 +306,50 @@ func task(p *page, w worksheet.Worksheet, t worksheet.Task) {
 		title += " - waits: the order is not ready"
 	}
 	p.row([]int{26, 66}, due, title)
+	if with := inputs(w, t.Inputs); with != "" {
+		p.row([]int{26, 66}, "", "as ordered: "+with)
+	}
 }
 
+// inputs are the numbers that stand beside a task, as one reads an order aloud.
+// One in dispute is named, so that nobody takes another for it.
+func inputs(w worksheet.Worksheet, have map[string]string) string {
+	var out []string
+	for _, n := range order {
+		name := notation.Name(n)
+		switch v := have[name]; {
+		case v != "":
+			out = append(out, name+" "+v)
+		case len(have) > 0 && w.Quantities[n].Disputed:
+			out = append(out, name+" in dispute: ask")
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// unchecked lists what was not checked, what holds first. Rules that lack the
+// same thing stand together, each by its code.
 func unchecked(p *page, w worksheet.Worksheet) {
 	p.head("NOT CHECKED")
 	if len(w.NotChecked) == 0 {
 		p.line("  every rule of this version could be asked; see the cautions for what it does not know yet")
 	}
 	for _, gated := range []bool{true, false} {
+		codes := map[string][]string{}
+		var texts []string
+		gate := map[string]string{}
 		for _, n := range w.NotChecked {
 			if (n.Gate != "") != gated {
 				continue
 			}
-			text := n.Says
-			if text == "" {
-				text = "missing: " + strings.Join(n.Missing, ", ")
+			text := cmp.Or(n.Says, "missing: "+strings.Join(n.Missing, ", "))
+			if codes[text] == nil {
+				texts = append(texts, text)
 			}
-			p.field(2, strings.ToUpper(n.Gate), text+"  ["+n.Code+"]")
+			codes[text], gate[text] = append(codes[text], n.Code), n.Gate
+		}
+		for _, text := range texts {
+			p.field(2, strings.ToUpper(gate[text]), text+"  ["+strings.Join(codes[text], ", ")+"]")
 		}
 	}
 }

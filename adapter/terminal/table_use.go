@@ -20,7 +20,7 @@ func use(p *page, w worksheet.Worksheet, u *worksheet.Use) {
 	if u == nil {
 		return
 	}
-	kept := strings.Join(slices.DeleteFunc([]string{u.Kind, word("kept ", u.Storage), word("runs ", u.Running)}, func(s string) bool { return s == "" }), ", ")
+	kept := strings.Join(slices.DeleteFunc([]string{u.Kind, say(storages, u.Storage), say(running, u.Running)}, func(s string) bool { return s == "" }), ", ")
 	switch {
 	case u.IfMade:
 		kept += "; if made " + w.Moment(u.Made) + ": start before " + cmp.Or(w.Moment(u.StartBefore), "not dated")
@@ -49,6 +49,9 @@ func use(p *page, w worksheet.Worksheet, u *worksheet.Use) {
 		p.field(4, "-", says)
 	}
 }
+
+// running are the places where a unit runs, in words.
+var running = map[string]string{"worn": "runs near the body", "room": "runs at room temperature"}
 
 func word(before, s string) string {
 	if s == "" {

@@ -31,11 +31,11 @@ func TestTheTableShowsStartBeforeAndFinishByApart(t *testing.T) {
 	assert.Contains(t, text, "start Mon 8 Jun 2026 10:00 EDT, stability as kept, 168 hours from Mon 1 Jun 2026 10:00 EDT [label sourced; example label]")
 	assert.Contains(t, text, "finish Thu 11 Jun 2026 10:00 EDT, while it runs, 72 hours from Mon 8 Jun 2026 10:00 EDT [data sourced; example study]")
 	assert.Contains(t, text, "no data expiry of components")
-	assert.Contains(t, text, "left then half-way, Tue 2 Jun 2026 07:00 EDT: 39.1 mL to 52.9 mL, nominal 46 mL")
+	assert.Contains(t, text, "left then half-way, Tue 2 Jun 2026 07:00 EDT: 39.1 mL to 52.9 mL, planned 46 mL")
 
 	d := &w.Deliveries[0]
 	d.StartBefore, d.FinishBy, d.Use.IfMade = "", "", true
-	assert.Contains(t, show(), "kept room, runs worn; if made Mon 1 Jun 2026 10:00 EDT: start before Mon 8 Jun 2026 10:00 EDT")
+	assert.Contains(t, show(), "kept at room temperature, runs near the body; if made Mon 1 Jun 2026 10:00 EDT: start before Mon 8 Jun 2026 10:00 EDT")
 	d.Use.StartBefore, d.Use.Binding = "", ""
 	text = show()
 	assert.Contains(t, text, "if made Mon 1 Jun 2026 10:00 EDT: start before not dated")

@@ -33,7 +33,7 @@ var (
 		compendium.NoBolus: "no bolus: nothing is flushed through its line", compendium.ElectronicPump: "electronic pump only: no elastomeric reservoir",
 		compendium.NeverPause: "never paused: stopping it suddenly harms", compendium.SecondPump: "a second pump stands ready", compendium.CentralLine: "central line",
 		compendium.OwnLine: "a line of its own: nothing else runs in it", compendium.NeverGravity: "never by gravity", compendium.NeverPush: "never pushed by hand",
-		compendium.NeverSaline: "never sodium chloride: flushed with the fluid of its own fact"}
+		compendium.NeverSaline: "never sodium chloride: flushed with the fluid of its own fact", compendium.Vesicant: "vesicant: it destroys tissue where it leaks out of a vein"}
 )
 
 // topics are the headings of facts, in the order a pharmacist reads them:
@@ -56,7 +56,7 @@ var topics = []struct{ topic, title string }{
 	{"stability_diluted", "Stability once diluted"}, {"stability_syringe", "Stability in a syringe"}, {"stability_premix", "Stability of the ready bag"},
 	{"vascular_access", "Line"}, {"line_rule", "Rule for the line"}, {"pump_requirement", "Pump"}, {"tissue_injury", "Injury to tissue"}, {"restart_rule", "After a pause"},
 	{"incompatibility", "Incompatible"}, {"interaction_alert", "Interactions"}, {"co_administration", "Given with it"},
-	{"contraindication", "Not given"}, {"boxed_warning", "Boxed warning"}, {"safety_alert", "Safety alert"}, {"error_pattern", "Known errors"}, {"product_confusion", "Mistaken for"}, {"product_rule", "Which product"},
+	{"precondition", "Known before the first dose"}, {"contraindication", "Not given"}, {"boxed_warning", "Boxed warning"}, {"safety_alert", "Safety alert"}, {"error_pattern", "Known errors"}, {"product_confusion", "Mistaken for"}, {"product_rule", "Which product"},
 	{"risk_factor_age", "Age at risk"}, {"hazardous_handling", "Handling"}, {"home_supply", "Stands ready at home"}, {"home_restriction", "Not at home"}, {"home_suitability", "Fit for home"}, {"monitoring", "Monitoring"},
 	{"energy", "Energy"}, {"fluid", "Fluid"}, {"macronutrient_protein", "Protein"}, {"amino_acid_energy", "Energy of amino acids"}, {"dextrose_energy", "Energy of dextrose"}, {"dextrose_rate_max", "Greatest rate of dextrose"},
 	{"lipid_energy", "Energy of lipid"}, {"lipid_energy_share_max", "Greatest share of energy from lipid"}, {"lipid_minimum", "Least lipid"}, {"lipid_first_day_max", "Most lipid on the first day"},
@@ -74,7 +74,7 @@ var rare = map[string]string{
 	"hydromorphoneIv": "hydromorphone, intravenous,", "infusion": "infused for", "initial": "first rate", "initialDose": "first dose", "inline": "filter in the line:",
 	"inlineMinPore": "filter in the line not finer than", "interruption": "pause of", "loading": "loading dose", "loadingMax": "loading dose at most", "magnesiumSulfate": "magnesium sulfate",
 	"maxDaily": "at most in a day:", "monthlyDose": "dose of a month", "morphineIv": "morphine, intravenous,", "notInLessThan": "in not less than", "observe": "observed for",
-	"osmolarity": "osmolarity", "over": "over", "per": "for each", "potassium": "potassium", "probenecidAfter": "probenecid after it:", "probenecidBefore": "probenecid before it:",
+	"osmolarity": "osmolarity", "over": "over", "per": "for each", "potassium": "potassium", "potassiumPerPhosphate": "potassium for each phosphate, in moles:", "probenecidAfter": "probenecid after it:", "probenecidBefore": "probenecid before it:",
 	"probenecidTotal": "probenecid in all:", "ratio": "ratio", "salineBefore": "sodium chloride 0.9 % before it:", "second": "second dose", "secondDose": "second dose",
 	"serumCreatinineAbove": "serum creatinine above", "shake": "shaken for", "sodium": "sodium", "spacing": "apart by", "startFactor": "share of the dose to start with:", "step": "step",
 	"stepFirst4Wk": "step in the first 4 weeks:", "stepLater": "step after 4 weeks:", "stopCkSymptomatic": "stopped with symptoms when creatine kinase is above", "targetAuc24": "area under the curve of 24 hours:",

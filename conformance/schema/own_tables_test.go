@@ -18,7 +18,7 @@ import (
 
 // ownTables are the reference tables beside drugs, hazards and solutes.
 var ownTables = map[string]func() []byte{"devices": compendium.DevicesFile, "access": compendium.AccessFile, "sterility": compendium.SterilityFile,
-	"pairs": compendium.PairsFile, "interactions": compendium.InteractionsFile}
+	"pairs": compendium.PairsFile, "interactions": compendium.InteractionsFile, "allergies": compendium.AllergiesFile}
 
 func TestEveryReferenceTableFitsItsSchema(t *testing.T) {
 	for name, file := range ownTables {
@@ -65,6 +65,17 @@ func TestOneFaultInAReferenceTableIsRefusedAtItsPlace(t *testing.T) {
 			{says: "no action", at: "/rows/0/action", want: "/rows/0", need: "action"},
 			{says: "an empty group", at: "/groups/0/members", put: []any{}, need: "at least 1"},
 			{says: "a member twice", at: "/groups/0/members", put: []any{"amikacin", "amikacin"}, need: "no entry twice"},
+		},
+		"allergies": {
+			{says: "another likeness", at: "/chains/0/likeness", put: "alike", need: "identical"},
+			{says: "another position", at: "/chains/0/position", put: "R3", need: "R1"},
+			{says: "a chain of nobody", at: "/chains/0/members", put: []any{}, need: "at least 1"},
+			{says: "a name in capitals", at: "/classes/0/members", put: []any{"Ampicillin"}, want: "/classes/0/members/0", need: "matches"},
+			{says: "another crossing", at: "/classes/0/cross", put: "always", need: "common"},
+			{says: "no source", at: "/relations/0/source", want: "/relations/0", need: "source"},
+			{says: "another kind of reaction", at: "/reactions/0/kind", put: "bad", need: "grave"},
+			{says: "nothing instead", at: "/supplies/0/instead", put: "", need: "at least 1"},
+			{says: "an unknown key", at: "/apart/0/wordz", put: "w", need: "words"},
 		},
 	} {
 		for _, c := range list {
@@ -113,9 +124,12 @@ func TestTypesAndSchemasOfTheTablesKnowTheSameKeys(t *testing.T) {
 		{"access", "row", compendium.Access{}}, {"access", "lock", compendium.LockLimit{}}, {"access", "change", compendium.Change{}},
 		{"sterility", "row", compendium.Sterility{}}, {"sterility", "container", compendium.Container{}}, {"sterility", "storage", compendium.Storage{}},
 		{"pairs", "row", compendium.Pair{}}, {"pairs", "group", compendium.Group{}}, {"interactions", "row", compendium.Interaction{}},
+		{"allergies", "class", compendium.AllergyClass{}}, {"allergies", "chain", compendium.SideChain{}}, {"allergies", "relation", compendium.AllergyRelation{}},
+		{"allergies", "substance", compendium.Substance{}}, {"allergies", "words", compendium.AllergyWords{}}, {"allergies", "supply", compendium.SupplyAllergen{}},
+		{"allergies", "reaction", compendium.ReactionWords{}},
 	} {
 		assert.Equal(t, keysOf(reflect.TypeOf(x.typ), "json"), properties(t, schemaTree(t, x.schema), "$defs", x.def), "%s %s", x.schema, x.def)
 	}
 	assert.Subset(t, keysOf(reflect.TypeOf(compendium.Group{}), "json"), properties(t, schemaTree(t, "interactions"), "$defs", "group"))
-	assert.Equal(t, []string{"access", "devices", "interactions", "pairs", "sterility"}, slices.Sorted(maps.Keys(ownTables)))
+	assert.Equal(t, []string{"access", "allergies", "devices", "interactions", "pairs", "sterility"}, slices.Sorted(maps.Keys(ownTables)))
 }

@@ -18,8 +18,8 @@ var published embed.FS
 // Published gives the text of one of our JSON Schemas, and false when there
 // is none of that name: worksheet (the answer of the program), codes (the
 // table of finding codes), drug, hazards, solutes, devices, access, sterility,
-// pairs and interactions (the reference tables), kit and tasks (the tables of
-// fulfillment), policy (a site's settings).
+// pairs, interactions and allergies (the reference tables), kit and tasks (the
+// tables of fulfillment), policy (a site's settings).
 func Published(name string) ([]byte, bool) {
 	text, err := published.ReadFile(name + ".schema.json")
 	return text, err == nil

@@ -19,11 +19,11 @@ func line(f Facts) (order.Access, bool) {
 	return order.Access{}, false
 }
 
-var centralKinds = map[string]bool{"picc": true, "tunnelled": true, "non-tunnelled": true, "port": true}
-
+// central: the table says that the tip of this kind of line lies in a central
+// vein; a central line of a kind that nobody states counts as one.
 func central(f Facts) bool {
 	a, ok := line(f)
-	return ok && centralKinds[a.Kind]
+	return ok && endsCentral(a)
 }
 
 func hasLine(f Facts) bool {
@@ -31,16 +31,89 @@ func hasLine(f Facts) bool {
 	return ok && a.Kind != "subcutaneous"
 }
 
-func tipUnconfirmed(f Facts) []finding.Finding {
-	a, _ := line(f)
-	if a.TipConfirmed {
+// tipLine is the line whose tip counts: the one the order names, else the
+// newest in use.
+func tipLine(f Facts) (order.Access, bool) {
+	if a, ok := lineOf(f); ok {
+		return a, true
+	}
+	return line(f)
+}
+
+func throughCentral(f Facts) bool {
+	a, ok := tipLine(f)
+	return ok && endsCentral(a)
+}
+
+// placing is how long a line takes to be placed, at the most: 2 hours (common
+// practice, no source). A tip seen longer before is that of another line.
+const placing = 2 * time.Hour
+
+// tipOpen: nothing confirms where the tip lies since the line was placed. A
+// confirmation of an earlier day, or of hours before, is of another line.
+func tipOpen(a order.Access) (observed string, open bool) {
+	apart := placing
+	if a.TipAt.DateOnly || a.Placed.DateOnly {
+		apart = 24 * time.Hour
+	}
+	switch {
+	case a.TipConfirmed && !a.TipAt.Absent() && !a.Placed.Absent() && a.Placed.Time.Sub(a.TipAt.Time) >= apart:
+		return "the tip was confirmed " + shownAt(a.TipAt, apart) + ", and the line was placed " + shownAt(a.Placed, apart), true
+	case a.TipConfirmed:
+		return "", false
+	case a.TipText != "":
+		return a.TipText, true
+	}
+	return "no record that the tip position is confirmed", true
+}
+
+// shownAt is a day, with its time where hours decide.
+func shownAt(i order.Instant, apart time.Duration) string {
+	if apart == placing {
+		return notation.Instant(i.Time, "")
+	}
+	return notation.Date(i.Time)
+}
+
+// tipUnconfirmed: row h2, apart for a drug that may only run centrally.
+func tipUnconfirmed(f Facts, only bool) []finding.Finding {
+	a, _ := tipLine(f)
+	observed, open := tipOpen(a)
+	if !open || needsCentral(f) != only {
 		return nil
 	}
-	observed := "no record that the tip position is confirmed"
-	if a.TipText != "" {
-		observed = a.TipText
+	expected := "a confirmed tip position dated on or after the last move of the line"
+	if a.BloodReturn == "absent" {
+		expected = "blood return seen, or the line looked at for a kink, a clot or a moved tip, and the tip confirmed again"
 	}
-	return here(a.Place, observed, "a confirmed tip position dated on or after the last move of the line")
+	return here(a.Place, observed, expected)
+}
+
+func tipUnconfirmedOther(f Facts) []finding.Finding { return tipUnconfirmed(f, false) }
+
+func tipUnconfirmedCentral(f Facts) []finding.Finding {
+	x := tipUnconfirmed(f, true)
+	list, _ := reasons(f)
+	if len(x) > 0 {
+		says, worst := joined(list)
+		x[0].Expected += ": " + says
+		x[0].Standing, x[0].AtMost = worst.standing, worst.atMost
+	}
+	return x
+}
+
+// tipUnknown: whether the drug may only run centrally is open, and so is the
+// tip. Until it is told the other rule holds.
+func tipUnknown(f Facts) []Fact {
+	a, _ := tipLine(f)
+	if _, open := tipOpen(a); !open {
+		return nil
+	}
+	if needsCentral(f) {
+		return nil
+	}
+	_, lacks := reasons(f)
+	return lacks
 }
 
 // longestMidline is 14 days: the published guidance for choosing a midline.

@@ -98,7 +98,7 @@ var accessFixtures = []fixture{
 	{rule: "access-lock-missing", name: "a protocol for everybody", want: Pass, change: standing("picc", "all")},
 	{rule: "access-lock-missing", name: "protocols that stand and are not there", want: Found, change: both(standing("picc", "adult"), func(w *world) { w.policy.Lock.Protocols = nil })},
 	{rule: "access-lock-missing", name: "a protocol that does not stand", want: Found, change: both(standing("picc", "adult"), func(w *world) { w.policy.Lock.StandingProtocol = false })},
-	{rule: "access-lock-missing", name: "a protocol for another line", want: Found, says: "picc", change: standing("port", "adult")},
+	{rule: "access-lock-missing", name: "a protocol for another line", want: Found, says: "peripherally inserted", change: standing("port", "adult")},
 	{rule: "access-lock-missing", name: "a protocol for children, and an adult", want: Found, says: "an adult", change: standing("picc", "child")},
 	{rule: "access-lock-missing", name: "a protocol for adults, and a child", want: Found, says: "a child", change: both(standing("picc", "adult"), child)},
 	{rule: "access-lock-missing", name: "a protocol for children, and a child", want: Pass, change: both(standing("picc", "child"), child)},

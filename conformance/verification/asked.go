@@ -14,10 +14,12 @@ var asks = []struct {
 	facts []Fact
 }{
 	{"record-end-missing", facts(HomeDoses, CourseEnd)},
+	{"schedule-replacement-start", facts(HomeDoses)},
 	{"schedule-zone-unknown", facts(HomeDoses, CourseEnd, Discharge)},
 	{"record-element-missing", facts(RunTime, Rate, NeededRate, Interval, Dose, DailyDose, Route, Method, DrugRate, Concentration, Container)},
+	{"dose-arithmetic", facts(RunTime, Rate, NeededRate, Interval, Dose, DailyDose, DrugRate, Concentration, Container)}, // in dispute
 	{"record-indication-missing", facts(Indication)},
-	{"device-missing", facts(Nominal)},
+	{"device-missing", facts(Nominal, Warmth)},
 	{"record-patient-data-missing", facts(Weight, Height, DosingWeight, ClearanceWeight, DrugRate)},
 }
 

@@ -1,10 +1,13 @@
 package verification
 
 import (
+	"fmt"
+
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/schedule"
 )
 
 // infusionOverlaps: one dose would still run when the next begins. Equal
@@ -44,7 +47,29 @@ func asNeeded(f Facts) []finding.Finding {
 			return here(d.Place, "given as needed", "how many doses are to be at home, and when one is given")
 		}
 	}
+	if t := f.order().Timing; t.Ranged() {
+		return here(f.order().TimingPlace, "how often is a range: "+rangeOfTiming(t), "one interval; or how many doses are to be at home, and who decides when one is given")
+	}
 	return nil
+}
+
+// rangeOfTiming is how often, as the order leaves it open.
+func rangeOfTiming(t schedule.Timing) string {
+	doses, out := max(t.Frequency, 1), "one dose"
+	switch {
+	case t.FrequencyMax > doses:
+		out = fmt.Sprintf("%d to %d doses", doses, t.FrequencyMax)
+	case doses > 1:
+		out = fmt.Sprintf("%d doses", doses)
+	}
+	period := func(q quantity.Quantity) string { return notation.Code(q.Low.Decimal(), q.Unit.Code()) }
+	switch {
+	case t.Period.Absent():
+		return out
+	case t.PeriodMax.Absent():
+		return out + " every " + period(t.Period)
+	}
+	return out + " every " + period(t.Period) + " to " + period(t.PeriodMax)
 }
 
 // statedWeight is the weight the order says it reckons with.

@@ -20,6 +20,12 @@ func needsNominal(f Facts) bool {
 	return true
 }
 
+// asksDevice: the dose is infused by a device with a built-in flow, or nobody
+// says how. A push takes a syringe and a hand.
+func asksDevice(f Facts) bool {
+	return needsNominal(f) && !(f.order().Device.Kind == "" && method(f.order()) == "push")
+}
+
 func deviceMissing(f Facts) []finding.Finding {
 	d := f.order().Device
 	if _, ok := d.Parameter("nominalRate"); ok {

@@ -310,7 +310,7 @@ func hasSteadyFlow(f Facts) bool { return isGravity(f) || hasReservoir(f) }
 // rate-gravity.
 func needsPump(f Facts) (why, standing string, yes bool) {
 	o := f.order()
-	taper := slices.ContainsFunc(o.Readings, func(r order.Reading) bool { return r.Field == "taper" || r.Field == "step" })
+	taper := slices.ContainsFunc(o.Readings, func(r order.Reading) bool { return r.Field == "taper" || r.Field == "step" && r.Role == "rate" })
 	switch {
 	case o.Controlled != nil:
 		return "doses on demand with a lockout", "", true

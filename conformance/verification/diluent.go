@@ -65,10 +65,16 @@ func diluentChosen(f Facts) bool {
 // name one that is no listed one and not among the ingredients. Words may
 // also refuse a fluid, so they alone block nothing.
 func noDiluent(f Facts) []Fact {
+	if !f.Has(DrugRow) {
+		return []Fact{DrugRow}
+	}
 	if !diluentListed(f) {
 		return []Fact{TableLimit}
 	}
 	list, good := fluids(f), listOf(f, "diluent_compatible")
+	if len(list) == 0 && method(f.order()) == "push" {
+		return nil // a ready solution is pushed as it is
+	}
 	if len(list) == 0 || slices.ContainsFunc(list, func(x fluid) bool { return x.vague }) {
 		return []Fact{Diluent}
 	}
@@ -108,6 +114,9 @@ func forbiddenListed(f Facts) bool {
 // diluentForbidden: the fluid is listed as incompatible, by its code or by a
 // solute that no fluid or additive for this drug may hold.
 func diluentForbidden(f Facts) []finding.Finding {
+	if !f.Has(DrugRow) {
+		return forbiddenAmong(f)
+	}
 	for _, i := range f.order().Drug.Ingredients {
 		name := i.Concept.Name()
 		standing, bad := forbidden(f, name)
@@ -120,6 +129,30 @@ func diluentForbidden(f Facts) []finding.Finding {
 		out := here(i.Place, name+" is listed as incompatible with "+f.drug().Name, "one of: "+names(listOf(f, "diluent_compatible")))
 		out[0].Standing = standing
 		return out
+	}
+	return nil
+}
+
+// forbiddenAmong: no row is a mixture of drugs, but each of them has one, and
+// another in the same container may be what it forbids (calcium beside
+// ceftriaxone). The rows are those of the program: a site's own are not read.
+func forbiddenAmong(f Facts) []finding.Finding {
+	list := f.order().Drug.Ingredients
+	for i, drug := range list {
+		row, why := compendium.Embedded().Find(compendium.Named(drug.Concept.Code(compendium.RxNorm), drug.Concept.Name()))
+		if why != "" {
+			continue
+		}
+		own := f.With(DrugRow, row)
+		for j, other := range list {
+			standing, bad := forbidden(own, other.Concept.Name())
+			if i == j || !bad {
+				continue
+			}
+			out := here(other.Place, other.Concept.Name()+" is listed as incompatible with "+row.Name, "each in a container of its own, or the prescriber's word on which is meant")
+			out[0].Standing = standing
+			return out
+		}
 	}
 	return nil
 }

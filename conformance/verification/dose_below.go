@@ -115,6 +115,9 @@ func (x floor) reached(f Facts, least quantity.Quantity) (ok bool, missing Fact)
 	in, err := least.In(q.Unit)
 	if unit, perDay := quantity.ParseUnit(least.Unit.Code() + "/d"); err != nil && x.number == "dailyDose" && perDay == nil { // "12 g" and "12 g/d" alike
 		in, err = quantity.Point(least.Low, unit).In(q.Unit)
+		if alike, ok := readIn(f, quantity.Point(least.Low, unit), q.Unit); err != nil && ok && !bySize(unit.Code()) {
+			in, err = alike, nil
+		}
 	}
 	if err != nil {
 		sized, readable := readIn(f, least, q.Unit)

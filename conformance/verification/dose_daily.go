@@ -13,7 +13,8 @@ import (
 
 // dailyMaximum: the dose of 24 hours against the table's limits that hold
 // for the population and the regimen. The one that goes farthest speaks; of
-// those that go as far, the least.
+// those that go as far, the least. Without a limit of the population the usual
+// doses speak.
 func dailyMaximum(f Facts) []finding.Finding {
 	q := dayAsOrdered(f)
 	yes, _ := dailyFacts(f)
@@ -30,10 +31,19 @@ func dailyMaximum(f Facts) []finding.Finding {
 			worst, from, least, said = reach, x, most, true
 		}
 	}
-	if !said {
+	switch {
+	case !said && judgedByOwn(f, yes):
 		return nil
+	case !said:
+		if one := farAboveUsual(f, "dose"); len(one) > 0 {
+			if IsContinuous(f.order(), f.quantities()) { // a long infusion has no day of its own
+				return one
+			}
+			return nil // said of the single dose
+		}
+		return farAboveUsual(f, "dailyDose")
 	}
-	out := here(q.Place, notation.Code(q.High.Decimal(), q.Unit.Code()), "at most "+notation.Code(least.Decimal(), q.Unit.Code())+from.says())
+	out := here(doseAt(f, q.Place), notation.Code(q.High.Decimal(), q.Unit.Code()), "at most "+notation.Code(least.Decimal(), q.Unit.Code())+from.says())
 	out[0].Standing = from.Standing
 	if worst == Between {
 		out[0].Detail = LoosenedDetail

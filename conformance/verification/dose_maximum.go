@@ -61,7 +61,7 @@ func singleCompare(f Facts) func(limit) (past, bool) {
 }
 
 // singleMaximum: row c6, one dose against the limits of the table that hold
-// for the population and the regimen.
+// for the population and the regimen, and without one against the usual doses.
 func singleMaximum(f Facts) []finding.Finding {
 	var over []past
 	yes, _ := singleLimits(f)
@@ -72,8 +72,11 @@ func singleMaximum(f Facts) []finding.Finding {
 		}
 	}
 	p, found := gravest(finding.Hold, over)
-	if !found {
+	switch {
+	case !found && judgedByOwn(f, yes):
 		return nil
+	case !found:
+		return farAboveUsual(f, "dose")
 	}
 	out := p.finding(atMost)
 	if slices.ContainsFunc(day, func(x limit) bool { return x.ID == p.ID }) {

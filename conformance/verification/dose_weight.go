@@ -13,9 +13,11 @@ import (
 
 // weightOpen: row c3. The dose of an adult goes by body weight, and neither
 // the order nor the labelling says by which: actual, ideal or adjusted. For
-// children none of the others is defined.
+// children none of the others is defined. Or the labelling names a weight, and
+// the order may have gone by another.
 func weightOpen(f Facts) bool {
-	return population(f) == "adult" && (states(f.order(), "dosePerKg", "dailyDosePerKg") || onlyPerKg(f)) && !basisGiven(f) && !basisLabelled(f)
+	_, light := labelledLighter(f)
+	return population(f) == "adult" && (states(f.order(), "dosePerKg", "dailyDosePerKg") || onlyPerKg(f)) && (light || !basisGiven(f) && !basisLabelled(f))
 }
 
 func basisGiven(f Facts) bool {
@@ -124,6 +126,9 @@ func otherWeights(f Facts) (list []bodyWeight, missing Fact) {
 
 // weightChoice: the dose is a usual one by one weight and none by another.
 func weightChoice(f Facts) []finding.Finding {
+	if label, light := labelledLighter(f); light {
+		return againstLabel(f, label)
+	}
 	q, least, most, u, ok := reckoned(f)
 	list, missing := otherWeights(f)
 	if !ok || missing != "" {
@@ -164,6 +169,9 @@ func weightChoiceUnknown(f Facts) []Fact {
 	_, dose := f.quantities()["dose"]
 	_, day := f.quantities()["dailyDose"]
 	list, missing := otherWeights(f)
+	if _, light := labelledLighter(f); light && dose && f.quantities()["dosingWeight"].Disputed {
+		return nil // not by the actual weight: that disagreement is asked about
+	}
 	switch {
 	case !dose && !day, inDispute(f, "dose", "dailyDose"):
 		return []Fact{Dose}

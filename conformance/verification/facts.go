@@ -68,9 +68,22 @@ const (
 	Residual        Fact = "volume that stays in this device"
 	Timetable       Fact = "timetable of the line"
 	LumenCount      Fact = "number of lumens of the line"
+	Conversion      Fact = "a conversion of the opioid given, which is another drug or another route, to the one ordered"
 	LastDay         Fact = "opioid of the last 24 hours, with each dose and its time"
 	DosingWeight    Fact = "weight the dose is reckoned by"
 	CreatinineDate  Fact = "date and unit of a creatinine"
+	Made            Fact = "when the prepared units were made"
+	Storage         Fact = "how the prepared units are stored"
+	SterilityRow    Fact = "sterility category, method and components in which the units are made"
+	Dating          Fact = "a dose still to be given from a unit that can be dated"
+	Warmth          Fact = "infusion device, and so how warm the drug runs"
+	LineUsed        Fact = "which of the lines it runs through"
+	Osmolarity      Fact = "osmolarity of the mixture"
+	Solutes         Fact = "every ingredient in the table of solutes"
+	// LeastOsmolarity and Dextrose are numbers of the order, given by the engine.
+	LeastOsmolarity Fact = "osmolarity of the ingredients that are in the table of solutes"
+	Dextrose        Fact = "dextrose in the finished container"
+	InteractionRow  Fact = "another medicine in the table of interactions"
 	// EarlierCreatinine: there may be none. That is said and holds nothing.
 	EarlierCreatinine Fact = "an earlier creatinine to compare with"
 )
@@ -81,7 +94,7 @@ func regimen(words string) Fact { return Fact("regimen (" + words + ")") }
 
 // ours are facts the hospital cannot send, or may truly not have: their
 // absence never holds.
-var ours = []Fact{DrugRow, TableLimit, DeviceRow, Residual, EarlierCreatinine}
+var ours = []Fact{DrugRow, TableLimit, DeviceRow, Residual, EarlierCreatinine, InteractionRow, SterilityRow, Dating, Solutes}
 
 // Ours reports whether the fact comes from the program's own tables.
 func (f Fact) Ours() bool { return slices.Contains(ours, f) }

@@ -1,10 +1,11 @@
 package verification
 
 import (
-	"strings"
+	"fmt"
 
 	"weir.example/weir/mapping/finding"
-	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/quantity"
 )
 
 func listed(f Facts) bool { return f.hazard().Listed == "yes" }
@@ -23,32 +24,31 @@ func hazardUnassessed(f Facts) []finding.Finding {
 	return here(f.order().Drug.Place, h.Says, "a pharmacist's assessment: listed, or not listed in a named edition")
 }
 
-// sent looks for a kit item among what the document asks to be supplied: by
-// code, else by exact words.
-func sent(supplies []order.Supply, item string, words ...string) bool {
-	for _, s := range supplies {
-		if s.Item == item {
-			return true
-		}
-		for _, w := range words {
-			if s.Item == "" && strings.Contains(strings.ToLower(s.Text), w) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 func closedTransferDue(kind string) func(Facts) bool {
 	return func(f Facts) bool { return f.hazard().ClosedTransfer == kind }
 }
 
+// closedTransfer: one connector at connect and one at disconnect for each dose
+// of the first delivery. One that is missing is as bad as both.
 func closedTransfer(f Facts) []finding.Finding {
-	if sent(f.kase().Supplies, "closed-transfer", "closed-system", "closed system") {
+	need := int64(2)
+	if f.Has(Plan) && len(f.plan().Deliveries) > 0 {
+		need *= int64(max(1, f.plan().Deliveries[0].Units))
+	}
+	have := quantity.Int(0)
+	for _, s := range f.kase().Supplies {
+		if matches(s, "closed-transfer", closedWords) {
+			have = have.Add(s.Quantity.Mul(quantity.Int(inPairs(s))))
+		}
+	}
+	if !have.Less(quantity.Int(need)) {
 		return nil
 	}
-	return here(f.order().Drug.Place, "no closed-system connector among the supplies on record",
-		"2 closed-system connectors for each infusion and 1 spare")
+	found := "no closed-system connector among the supplies on record"
+	if have.Sign() > 0 {
+		found = notation.Number(have) + " closed-system connector" + map[bool]string{true: "", false: "s"}[have.Equal(quantity.Int(1))] + " among the supplies on record"
+	}
+	return here(f.order().Drug.Place, found, fmt.Sprintf("%d closed-system connectors: one at connect and one at disconnect of each infusion of the first delivery; 1 spare", need))
 }
 
 // wasteful: Table 1 or antineoplastic; for Table 2 the site assesses.
@@ -58,26 +58,17 @@ func wasteful(f Facts) bool {
 }
 
 func spillKit(f Facts) []finding.Finding {
-	if sent(f.kase().Supplies, "spill-kit", "spill kit") {
+	if sentAs(f, "spill-kit", spillWords) {
 		return nil
 	}
 	return here(f.order().Drug.Place, "no spill kit among the supplies on record", "a spill kit with the first delivery")
 }
 
 func wasteRoute(f Facts) []finding.Finding {
-	if sent(f.kase().Supplies, "hazardous-waste-container", "hazardous waste", "waste container") {
+	if sentAs(f, "hazardous-waste-container", wasteWords) {
 		return nil
 	}
 	return here(f.order().Drug.Place, "no hazardous-waste container among the supplies on record", "a rigid container that holds the device, and who fetches it")
-}
-
-func disconnectPlan(f Facts) []finding.Finding {
-	for _, s := range f.kase().Services {
-		if s.Kind == "visit" && strings.Contains(strings.ToLower(s.Code.Name()), "disconnect") && len(s.When) > 0 && s.Performer != "" {
-			return nil
-		}
-	}
-	return here(f.order().Place, "no named visit to disconnect", "a trained person, a time and a route for the waste")
 }
 
 func hazardousContinuous(f Facts) bool { return listed(f) && IsContinuous(f.order(), f.quantities()) }

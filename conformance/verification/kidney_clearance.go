@@ -28,9 +28,8 @@ func (c clearance) shown() string {
 }
 
 // heavy is how far above the ideal weight the actual one makes the clearance
-// too high to stand alone: 1.2 times (common practice; the equation comes
-// from people of ordinary weight).
-var heavy = quantity.MustNumber("1.2")
+// too high to stand alone (the equation comes from people of ordinary weight).
+func heavy(f Facts) quantity.Number { return f.policy().Dose.HeavyTimes.Number }
 
 // bodyWeight is a weight the clearance is worked out with.
 type bodyWeight struct {
@@ -98,7 +97,7 @@ func weightsFor(f Facts, says string, actual quantity.Number) ([]bodyWeight, Fac
 		return []bodyWeight{own}, ""
 	}
 	if known {
-		if !ideal.Mul(heavy).Less(actual) {
+		if !ideal.Mul(heavy(f)).Less(actual) {
 			return []bodyWeight{own}, ""
 		}
 		adjusted := ideal.Add(actual.Sub(ideal).Mul(quantity.MustNumber("0.4"))) // equation E11
@@ -110,7 +109,7 @@ func weightsFor(f Facts, says string, actual quantity.Number) ([]bodyWeight, Fac
 	if f.kase().Patient.Gender == "male" {
 		least = quantity.Int(50)
 	}
-	if !least.Mul(heavy).Less(actual) {
+	if !least.Mul(heavy(f)).Less(actual) {
 		return []bodyWeight{own}, ""
 	}
 	doubt := Height
@@ -140,8 +139,12 @@ var dialysisWords = []string{"dialysis", "haemodialysis", "hemodialysis", "haemo
 // onDialysis: a condition of the patient says so. A creatinine then tells the
 // dialysis, not the kidneys. A condition that denies it ("not on dialysis")
 // says nothing.
-func onDialysis(f Facts) bool {
-	return slices.ContainsFunc(f.kase().Conditions, func(c order.Concept) bool {
+func onDialysis(f Facts) bool { return OnDialysis(f.kase()) }
+
+// OnDialysis reports that a condition of the patient says so, by one of the
+// codes listed here or in words.
+func OnDialysis(k order.Case) bool {
+	return slices.ContainsFunc(k.Conditions, func(c order.Concept) bool {
 		texts := []string{c.Text}
 		for _, k := range c.Codings {
 			if slices.Contains(dialysisCodes, k.Code) {

@@ -114,6 +114,9 @@ func permitted(f Facts, name string) (least, most quantity.Number) {
 		if s.Quantity.IsPoint() || s.Witness == order.Record || s.Witness == order.Computed {
 			continue
 		}
+		if least, most, ok := dayOf(f, q); name == "dailyDose" && !q.Stated && ok {
+			return least, most
+		}
 		if !q.Stated {
 			return q.Low, q.High
 		}
@@ -123,6 +126,29 @@ func permitted(f Facts, name string) (least, most quantity.Number) {
 	}
 	return least, most
 }
+
+// dayOf is the dose of a day by the ends of dose and interval: what its own
+// ends hold besides is the precision of what is printed.
+func dayOf(f Facts, day order.Quantity) (least, most quantity.Number, ok bool) {
+	dose, every := f.quantities()["dose"], f.quantities()["interval"]
+	if dose.Disputed || every.Disputed || dose.Value.Sign() <= 0 || every.Value.Sign() <= 0 {
+		return least, most, false
+	}
+	unit, err := quantity.ParseUnit(dose.Unit.Code() + "/d")
+	if err != nil || unit.Dimension() != day.Unit.Dimension() {
+		return least, most, false
+	}
+	low, high := permitted(f, "dose")
+	short, long := permitted(f, "interval")
+	per := func(n, t quantity.Number) quantity.Number {
+		return day.Unit.FromBase(dose.Unit.ToBase(n).Quo(every.Unit.ToBase(t)))
+	}
+	return per(low, long), per(high, short), true
+}
+
+// Permitted are the ends of a number in the unit of the order's quantities:
+// the same twice where the order writes no range.
+func Permitted(f Facts, name string) (least, most quantity.Number) { return permitted(f, name) }
 
 // circumstance is what the order tells about its regimen.
 func circumstance(f Facts) compendium.Circumstance {
@@ -171,6 +197,10 @@ func inUnit(f Facts, band compendium.Band, unit quantity.Unit) (quantity.Quantit
 	return readIn(f, q, unit)
 }
 
+// sameUnit are drugs whose unit of the pharmacopoeia is the international one
+// (from memory).
+var sameUnit = []string{"penicillin g"}
+
 // sizes are what a limit by body size is multiplied by.
 var sizes = []struct {
 	per, name string
@@ -182,6 +212,11 @@ var sizes = []struct {
 func readIn(f Facts, q quantity.Quantity, unit quantity.Unit) (quantity.Quantity, bool) {
 	if in, err := q.In(unit); err == nil {
 		return in, true
+	}
+	if code := strings.Replace(q.Unit.Code(), "[USP'U]", "[iU]", 1); code != q.Unit.Code() && slices.ContainsFunc(sameUnit, func(n string) bool { return strings.HasPrefix(f.drug().Name, n) }) {
+		if international, err := quantity.ParseUnit(code); err == nil && strings.Contains(unit.Code(), "[iU]") {
+			return readIn(f, quantity.Range(q.Low, q.High, international), unit)
+		}
 	}
 	for _, s := range sizes {
 		size, known := f.quantities()[s.name]

@@ -10,10 +10,15 @@ import (
 // lockMissing: h4. A lock order satisfies it, or for every line in use a
 // standing protocol in force that is for this kind of line and for this
 // patient. One for another line, another age, or with what the patient is
-// allergic to satisfies nothing.
+// allergic to satisfies nothing, and neither does an order that names no
+// solution: "lock per protocol" is as good as the protocol.
 func lockMissing(f Facts) []finding.Finding {
-	if len(locks(f)) > 0 {
-		return nil
+	what := "no lock order in the document"
+	for _, l := range locks(f) {
+		if namesSolution(l) || !impersonal(l) {
+			return nil
+		}
+		what = "the lock order names no solution"
 	}
 	whom := protocolPopulation(f)
 	for _, a := range f.kase().Access {
@@ -23,10 +28,10 @@ func lockMissing(f Facts) []finding.Finding {
 		who := map[string]string{"adult": "an adult", "child": "a child", "neonate": "a newborn", "": "a patient of unknown age"}[whom]
 		switch p, stands := f.policy().LockProtocol(a.Kind, whom); {
 		case !stands:
-			return here(a.Place, "no lock order in the document, and no standing protocol in force for "+who+" with this line ("+a.Kind+")",
+			return here(a.Place, what+", and no standing protocol in force for "+who+" with this line ("+lineName(a)+")",
 				"a lock order (solution, strength, volume), or a signed standing protocol for this line and age")
 		case lockAllergy(f, p.Solution):
-			return here(a.Place, "no lock order in the document; the standing protocol locks with "+p.Solution+", and an active allergy to it is on record",
+			return here(a.Place, what+"; the standing protocol locks with "+p.Solution+", and an active allergy to it is on record",
 				"a lock order with another solution")
 		}
 	}

@@ -16,17 +16,13 @@ import (
 var opioids = []string{"morphine", "hydromorphone", "fentanyl", "sufentanil", "alfentanil", "remifentanil", "methadone", "levomethadone", "buprenorphine",
 	"oxycodone", "oxymorphone", "hydrocodone", "codeine", "levorphanol", "meperidine", "pethidine", "nalbuphine", "butorphanol", "tramadol", "tapentadol", "piritramide", "diamorphine"}
 
-// By how much a day may differ from the last 24 hours: a quarter more, half
-// less (common practice, no source).
-var (
-	opioidRise = quantity.MustNumber("1.25")
-	opioidFall = quantity.MustNumber("0.5")
-)
-
-// One mg of hydromorphone by vein does what 5 to 7 mg of morphine do (from
-// memory, as in the drug table). A number that differs so much from what is
-// due looks like the one drug taken for the other.
-var swapLow, swapHigh = quantity.Int(5), quantity.Int(7)
+// ratios are the least and the most mg of morphine that 1 mg of hydromorphone
+// by vein stands for. A number that differs so much from what is due looks
+// like the one drug taken for the other.
+func ratios(f Facts) (least, most quantity.Number) {
+	x := f.policy().Opioid
+	return x.SwapLeast.Number, x.SwapMost.Number
+}
 
 func namedOpioid(texts ...string) string {
 	words := wordsOf(strings.ToLower(strings.Join(texts, " ")))
@@ -87,7 +83,37 @@ func opioidConversion(f Facts) []finding.Finding {
 	case !naive && !tolerant:
 		out = here(f.order().Place, "neither opioid-naive nor opioid-tolerant is said", "one of the two, with the total of the last 24 hours")
 	}
-	return append(out, opioidChange(f)...)
+	return append(append(out, naiveStart(f)...), opioidChange(f)...)
+}
+
+// naiveStart: a patient who had no opioid begins at the starting dose of the
+// table; with nothing to compare the day with, that is all that tells a slip.
+func naiveStart(f Facts) []finding.Finding {
+	naive, tolerant := exposure(f)
+	_, most, unit, place, known := opioidDay(f)
+	day, err := quantity.ParseUnit(unit.Code() + "/d")
+	if !naive || tolerant || !known || err != nil {
+		return nil
+	}
+	var top quantity.Number
+	var from compendium.Fact
+	for _, x := range f.drug().About("usual_dose", population(f)) {
+		if !slices.ContainsFunc(x.AppliesTo, func(a compendium.Applies) bool { return a.Exposure == "naive" }) {
+			continue
+		}
+		if q, ok := mostOfDay(x.Value); ok {
+			if in, ok := readIn(f, q, day); ok && top.Less(in.High) {
+				top, from = in.High, x
+			}
+		}
+	}
+	if top.Sign() <= 0 || !top.Less(most) {
+		return nil
+	}
+	x := here(doseAt(f, place), notation.About(most, unit, 4)+" in 24 hours for an opioid-naive patient", "a start of at most "+ceiling{fact: from, summed: true}.shown()+
+		", here "+notation.About(top, unit, 4)+" in 24 hours"+limit{Fact: from}.says())
+	x[0].Standing = from.Standing
+	return x
 }
 
 // opioidChange compares the day of the order with what the last 24 hours ask.
@@ -98,18 +124,21 @@ func opioidChange(f Facts) []finding.Finding {
 		return nil
 	}
 	low, high := unit.FromBase(last.low), unit.FromBase(last.high)
-	if !high.Mul(opioidRise).Less(least) && !most.Less(low.Mul(opioidFall)) {
+	limits := f.policy().Opioid
+	if !high.Mul(limits.Rise.Number).Less(least) && !most.Less(low.Mul(limits.Fall.Number)) {
 		return nil
 	}
 	shown := notation.About(low, unit, 4)
 	if low.Less(high) {
 		shown += " to " + notation.About(high, unit, 4)
 	}
-	x := here(doseAt(f, place), opioidShown(least, most, unit)+" in 24 hours", "no more than a quarter above and half below "+shown+", from the last 24 hours on record"+last.says)
+	x := here(doseAt(f, place), opioidShown(least, most, unit)+" in 24 hours", "at most "+limits.Rise.Decimal()+" times and at least "+limits.Fall.Decimal()+" times "+shown+", from the last 24 hours on record"+last.says)
+	swapLow, swapHigh := ratios(f)
+	apart := swapLow.Decimal() + " to " + swapHigh.Decimal() + " times apart"
 	for _, p := range []struct{ over, under quantity.Number }{{least.Quo(high), least.Quo(low)}, {low.Quo(most), high.Quo(most)}} {
 		if drug := orderedOpioid(f); (drug == "morphine" || drug == "hydromorphone") && !swapHigh.Less(p.over) && !p.under.Less(swapLow) {
-			x[0].Detail = "5 to 7 times apart, as when morphine and HYDROmorphone are exchanged"
-			x[0].Remedy = "Call the prescriber: the number is 5 to 7 times apart from the last 24 hours, as when morphine and HYDROmorphone are exchanged. Which drug is meant?"
+			x[0].Detail = apart + ", as when morphine and HYDROmorphone are exchanged"
+			x[0].Remedy = "Call the prescriber: the number is " + apart + " from the last 24 hours, as when morphine and HYDROmorphone are exchanged. Which drug is meant?"
 		}
 	}
 	if last.converted {

@@ -19,9 +19,10 @@ type given24 struct {
 }
 
 // lastDay is the opioid of the 24 hours up to the last dose on record, which
-// is no older than 48 hours (common practice, no source). Routes of doses
-// given are not known to this version: what calls itself oral is not
-// compared. Missing is what keeps it from being told.
+// is no older than 48 hours (common practice, no source). By vein and under the
+// skin count alike (common practice, no source); another route is not compared,
+// and one that is not told is asked for. Missing is what keeps it from being
+// told.
 func lastDay(f Facts) (given24, Fact) {
 	var list []order.Administration
 	end := time.Time{}
@@ -41,6 +42,7 @@ func lastDay(f Facts) (given24, Fact) {
 	}
 	var out given24
 	drug := orderedOpioid(f)
+	swapLow, swapHigh := ratios(f)
 	for _, a := range list {
 		amount, counted, missing := inWindow(a, end.Add(-24*time.Hour), end)
 		if missing != "" {
@@ -61,7 +63,7 @@ func lastDay(f Facts) (given24, Fact) {
 		case of == "hydromorphone" && drug == "morphine":
 			low, high, out.converted = amount.Mul(swapLow), amount.Mul(swapHigh), true
 		default: // no table converts these
-			return given24{}, TableLimit
+			return given24{}, Conversion
 		}
 		out.low, out.high = out.low.Add(low), out.high.Add(high)
 		out.evidence = append(out.evidence, a.Place.Expression)
@@ -70,7 +72,7 @@ func lastDay(f Facts) (given24, Fact) {
 		return given24{}, LastDay
 	}
 	if out.converted {
-		out.says = ", morphine and HYDROmorphone counted 5 to 7 to 1"
+		out.says = ", morphine and HYDROmorphone counted " + swapLow.Decimal() + " to " + swapHigh.Decimal() + " to 1"
 	}
 	return out, ""
 }
@@ -87,8 +89,12 @@ func inWindow(a order.Administration, from, to time.Time) (amount quantity.Numbe
 	if stop.Before(from) || stop.Equal(from) || to.Before(start) {
 		return amount, false, ""
 	}
-	if slices.ContainsFunc(wordsOf(strings.ToLower(a.Drug.Name())), func(w string) bool { return slices.Contains(oralWords, w) }) {
-		return amount, false, TableLimit
+	oral := slices.ContainsFunc(wordsOf(strings.ToLower(a.Drug.Name())), func(w string) bool { return slices.Contains(oralWords, w) })
+	switch route := routeOf(a.Route); {
+	case oral, route == "" && !a.Route.Absent():
+		return amount, false, Conversion
+	case route == "":
+		return amount, false, Route
 	}
 	if a.Status == "in-progress" || a.Start.DateOnly || a.End.DateOnly {
 		return amount, false, LastDay

@@ -31,7 +31,7 @@ func had(list ...string) func(*world) {
 			if err != nil {
 				panic(err)
 			}
-			w.kase.Administrations = append(w.kase.Administrations, order.Administration{Drug: concept(list[i]), Status: "completed", Start: ago(d),
+			w.kase.Administrations = append(w.kase.Administrations, order.Administration{Drug: concept(list[i]), Status: "completed", Start: ago(d), Route: concept("Intravenous"),
 				Dose: []order.Stated{stated("dose", list[i+1], "mg", order.Record)}, Place: place("given")})
 		}
 	}
@@ -40,7 +40,7 @@ func had(list ...string) func(*world) {
 // ran is one run of the drug from and to so many hours before the clock.
 func ran(drug, mg string, from, to time.Duration) func(*world) {
 	return func(w *world) {
-		w.kase.Administrations = []order.Administration{{Drug: concept(drug), Status: "completed", Start: ago(from * time.Hour), End: ago(to * time.Hour),
+		w.kase.Administrations = []order.Administration{{Drug: concept(drug), Status: "completed", Start: ago(from * time.Hour), End: ago(to * time.Hour), Route: concept("Intravenous"),
 			Dose: []order.Stated{stated("dose", mg, "mg", order.Record)}, Place: place("given")}}
 	}
 }
@@ -57,6 +57,10 @@ var opioidFixtures = []fixture{
 	{rule: opioidRule, name: "both", want: Found, says: "both", change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), func(w *world) { w.kase.Flags = []order.Concept{concept("opioid naive")} })},
 	{rule: opioidRule, name: "tolerant by a record of the patient", want: Pass, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), directed(""), func(w *world) { w.kase.Conditions = []order.Concept{concept("Opioid tolerant")} })},
 	{rule: opioidRule, name: "naive has no last 24 hours", want: Pass, change: both(opioidDaily("morphine", "12"), had(), directed("opioid-naive"))},
+	// The start of the label for naive patients: 0.1 mg/kg every 4 hours, for 74 kg 44.4 mg in 24 hours.
+	{rule: opioidRule, name: "naive, at the most of a start", want: Pass, change: both(opioidDaily("morphine", "44.4"), had(), directed("opioid-naive"), naiveLimit)},
+	{rule: opioidRule, name: "naive, above it", want: Found, says: "44.5 mg in 24 hours", change: both(opioidDaily("morphine", "44.5"), had(), directed("opioid-naive"), naiveLimit)},
+	{rule: opioidRule, name: "tolerant, above it", want: Pass, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), naiveLimit)},
 	{rule: opioidRule, name: "tolerant, and nothing on record", want: Indeterminate, missing: LastDay, change: both(opioidDaily("morphine", "48"), had())},
 	{rule: opioidRule, name: "tolerant, and the last dose long ago", want: Indeterminate, missing: LastDay, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "49"))},
 	{rule: opioidRule, name: "a dose without an amount", want: Indeterminate, missing: LastDay, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), func(w *world) { w.kase.Administrations[0].Dose = nil })},
@@ -72,8 +76,15 @@ var opioidFixtures = []fixture{
 	{rule: opioidRule, name: "not converted", want: Found, says: "70 mg", change: both(opioidDaily("hydromorphone", "70"), had("morphine", "70", "2"))},
 	{rule: opioidRule, name: "not converted, the other way", want: Found, change: both(opioidDaily("morphine", "10"), had("hydromorphone", "10", "2"))},
 	{rule: opioidRule, name: "the other way, converted", want: Pass, change: both(opioidDaily("morphine", "60"), had("hydromorphone", "10", "2"))},
-	{rule: opioidRule, name: "an opioid that no table converts", want: Indeterminate, missing: TableLimit, change: both(opioidDaily("morphine", "60"), had("fentanyl", "0.6", "2"))},
-	{rule: opioidRule, name: "tablets are not compared", want: Indeterminate, missing: TableLimit, change: both(opioidDaily("morphine", "60"), had("morphine oral tablet", "60", "2"))},
+	{rule: opioidRule, name: "an opioid that no table converts", want: Indeterminate, missing: Conversion, change: both(opioidDaily("morphine", "60"), had("fentanyl", "0.6", "2"))},
+	{rule: opioidRule, name: "tablets are not compared", want: Indeterminate, missing: Conversion, change: both(opioidDaily("morphine", "60"), had("morphine oral tablet", "60", "2"))},
+	{rule: opioidRule, name: "under the skin counts as by vein", want: Pass, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), byRoute("Subcutaneous route"))},
+	{rule: opioidRule, name: "the vein by its code alone", want: Pass, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), func(w *world) {
+		w.kase.Administrations[0].Route = order.Concept{Codings: []order.Coding{{System: "http://snomed.info/sct", Code: "47625008"}}}
+	})},
+	{rule: opioidRule, name: "by mouth is not compared", want: Indeterminate, missing: Conversion, change: both(opioidDaily("morphine", "48"), had("morphine", "144", "2"), byRoute("Oral"))},
+	{rule: opioidRule, name: "into the spinal canal is not compared", want: Indeterminate, missing: Conversion, change: both(opioidDaily("morphine", "48"), had("morphine", "1", "2"), byRoute("Intrathecal"))},
+	{rule: opioidRule, name: "a dose without a route is asked about", want: Indeterminate, missing: Route, change: both(opioidDaily("morphine", "48"), had("morphine", "48", "2"), byRoute(""))},
 	{rule: opioidRule, name: "the day of the order is not known", want: Indeterminate, missing: DailyDose, change: both(opioidDaily("morphine", "60"), had("morphine", "60", "2"), figures("dose", "60", "mg"))},
 	{rule: opioidRule, name: "never had this drug is not opioid-naive", want: Found, says: "neither", change: both(opioidDaily("hydromorphone", "12"), had("morphine", "70", "2"), directed(""), func(w *world) { w.order.PriorExposure = "never" })},
 	{rule: opioidRule, name: "no opioid", want: NotApplicable},
@@ -85,6 +96,17 @@ var opioidFixtures = []fixture{
 	{rule: opioidRule, name: "a pump of the patient", want: Pass, change: both(opioidDaily("morphine", "1"), byPatient("1", "1", "30"), had("morphine", "48", "2"))},
 	{rule: opioidRule, name: "its continuous rate above the last day", want: Found, says: "24 mg to 72 mg", change: both(opioidDaily("morphine", "1"), byPatient("1", "1", "30"), had("morphine", "19", "2"))},
 	{rule: opioidRule, name: "all its doses below half of it", want: Found, change: both(opioidDaily("morphine", "1"), byPatient("1", "1", "30"), had("morphine", "145", "2"))},
+}
+
+// naiveLimit is the start of morphine for 74 kg, keyed by exposure.
+func naiveLimit(w *world) {
+	w.drug.Facts = append(w.drug.Facts, keyed(usually("0.05 to 0.1", "mg/kg", "4"), compendium.Applies{Exposure: "naive"}))
+	withNumbers("dosingWeight", "74", "kg")(w)
+}
+
+// byRoute sets the route of the first dose given, "" for none.
+func byRoute(name string) func(*world) {
+	return func(w *world) { w.kase.Administrations[0].Route = order.Concept{Text: name} }
 }
 
 func whenNeeded(w *world) { w.order.Directions[0].AsNeeded = true }

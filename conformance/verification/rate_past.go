@@ -113,7 +113,7 @@ func (p past) finding(least string) []finding.Finding {
 	expected := least + " " + notation.Code(bandNumber(p.band, least), p.band.Unit)
 	if unit.Code() != p.band.Unit {
 		expected += ", here " + notation.About(unit.FromBase(p.way.unit.ToBase(p.at)), unit, 4)
-		if bySize(p.band.Unit) {
+		if bySize(p.band.Unit) && !bySize(unit.Code()) { // multiplied by the size of this body
 			expected += " with " + percent(p.of.policy().Dose.BasisWarn.Number) + " for rounding"
 		}
 	}

@@ -35,7 +35,11 @@ func startsSlowly(f Facts) bool {
 	return !IsContinuous(f.order(), f.quantities()) && len(f.drug().About("infusion_rate_initial", population(f))) > 0
 }
 
+// hasSteps leaves a cycle of nutrition to the rule of its own.
 func hasSteps(f Facts) bool {
+	if cycles(f) {
+		return false
+	}
 	return len(f.order().Steps) > 0 || len(wordedSteps(f.order())) > 0 || startsSlowly(f)
 }
 

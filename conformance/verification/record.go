@@ -1,6 +1,7 @@
 package verification
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -60,7 +61,11 @@ func elementMissing(f Facts) []finding.Finding {
 	}
 	lack(o.Drug.Name == "" && o.Drug.Concept.Absent(), "medication", "the drug, with its RxNorm ingredient code")
 	lack(!states(o, doseNames...) && !doseInVolume(o), "dosageInstruction.doseAndRate.dose", "the dose of one administration, with its unit")
+	out = append(out, doseOpen(o)...)
 	lack(o.Route.Absent(), "dosageInstruction.route", "the route")
+	if words := wordsOf(strings.ToLower(o.Route.Name())); slices.ContainsFunc(words, func(w string) bool { return slices.Contains(notInfused, w) }) || o.Route.Code("http://snomed.info/sct") == oralRoute {
+		out = append(out, here(o.Route.Place, "route: "+cmp.Or(o.Route.Name(), "oral"), "a route by which it can be infused, or another order")...)
+	}
 	lack(!states(o, paceNames...), "dosageInstruction.doseAndRate.rate", "a rate or an infusion time")
 	lack(!timed(o) && !drip(o), "dosageInstruction.timing", "when and how often a dose is given")
 	lack(o.Requester.Name == "" && o.Requester.Ref.URL == "" && o.Requester.Ref.Identifier.Value == "", "requester", "the prescriber")
@@ -71,6 +76,35 @@ func elementMissing(f Facts) []finding.Finding {
 		out = append(out, here(below(patient.Place, "identifier"), "nothing sent", "an identifier of the patient")...)
 	}
 	return out
+}
+
+// Routes by which nothing is infused: words, and SNOMED CT 26643006, oral
+// (from memory).
+const oralRoute = "26643006"
+
+var notInfused = []string{"oral", "mouth", "sublingual", "buccal", "rectal", "topical", "transdermal", "inhalation", "nasal", "ophthalmic", "otic", "vaginal"}
+
+// doseOpen: the order leaves a range for the dose, and nobody chose: no
+// container can be filled with a range. As needed, that is asked about with
+// the number of doses. It holds: the rest of the order is there.
+func doseOpen(o order.Order) []finding.Finding {
+	var open *order.Stated
+	for i, s := range o.Stated {
+		if s.Name != "dose" || s.Witness != order.Coded && s.Witness != order.Text {
+			continue
+		}
+		if s.Quantity.IsPoint() {
+			return nil
+		}
+		open = &o.Stated[i]
+	}
+	if open == nil || slices.ContainsFunc(o.Directions, func(d order.Direction) bool { return d.AsNeeded }) {
+		return nil
+	}
+	q := open.Quantity
+	x := here(open.Place, "a range of doses: "+notation.Code(q.Low.Decimal(), q.Unit.Code())+" to "+notation.Code(q.High.Decimal(), q.Unit.Code()), "one dose")
+	x[0].AtMost = finding.Hold
+	return x
 }
 
 // doseInVolume: the dose itself is given in mL, or the drug is a plain fluid.
@@ -157,10 +191,16 @@ func patientDataMissing(f Facts) []finding.Finding {
 }
 
 func allergyMissing(f Facts) []finding.Finding {
-	if len(f.kase().Allergies) > 0 {
-		return nil
+	for _, a := range f.kase().Allergies {
+		if a.NoneKnown || a.Active {
+			return nil
+		}
 	}
-	return here(f.kase().Patient.Place, "neither an allergy nor a record that none is known", "an allergy record; \"none known\" is one, absence is not")
+	observed := "neither an allergy nor a record that none is known"
+	if len(f.kase().Allergies) > 0 {
+		observed = "only allergies that are no longer active, and no record that none is known"
+	}
+	return here(f.kase().Patient.Place, observed, "an allergy record; \"none known\" is one, absence is not")
 }
 
 func accessMissing(f Facts) []finding.Finding {

@@ -106,6 +106,8 @@ var recordFixtures = []fixture{
 	{rule: "record-patient-data-missing", name: "a dose per kilogram needs no height", want: Pass, change: func(w *world) { perKilogram(w); w.kase.Measurements = w.kase.Measurements[:1] }},
 	{rule: "record-patient-data-missing-allergy", name: "none known is a record", want: Pass},
 	{rule: "record-patient-data-missing-allergy", name: "no statement at all", want: Found, change: func(w *world) { w.kase.Allergies = nil }},
+	{rule: "record-patient-data-missing-allergy", name: "only one that is no longer active", want: Found, says: "no longer active", change: func(w *world) { w.kase.Allergies = []order.Allergy{{Substance: concept("penicillin")}} }},
+	{rule: "record-patient-data-missing-allergy", name: "one that is active", want: Pass, change: func(w *world) { w.kase.Allergies = []order.Allergy{{Substance: concept("penicillin"), Active: true}} }},
 	// Rows a4 to a8.
 	{rule: "record-access-missing", name: "a line in use passes", want: Pass},
 	{rule: "record-access-missing", name: "no line described", want: Found, change: func(w *world) { w.kase.Access = nil }},

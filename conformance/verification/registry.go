@@ -108,7 +108,7 @@ func doseRules() []Rule {
 		rule("dose-slip-minor", agreement, nil, slips(true)).using(Order, Case).lackingUnlessFound(tooMany),
 		rule("dose-basis", agreement, nil, basis(false)).lackingUnlessFound(tooMany),
 		rule("dose-basis-minor", agreement, nil, basis(true)).lackingUnlessFound(tooMany),
-		rule("dose-weight-implausible", facts(Case), nil, allOf(weightImplausible, statedWeightSlip)).using(Order),
+		rule("dose-weight-implausible", facts(Case), nil, allOf(weightImplausible, statedWeightSlip, weightAgainstSize)).using(Order),
 		rule("dose-weight-stale", facts(Order, Case, Age, Weight), sized, allOf(weightStale, statedWeightStale)).scoped(Order),
 		rule("dose-weight-choice", limited, weightOpen, weightChoice).scoped(Order, Case, Age, DrugRow).lackingUnlessFound(weightChoiceUnknown),
 		rule("dose-above-maximum", limited, oneDose, singleMaximum).scoped(Order, Quantities).lackingUnlessFound(singleUnknown),
@@ -127,7 +127,7 @@ func doseRules() []Rule {
 		rule("rate-concentration-above-maximum", numbers, nil, tooStrong).using(DrugRow).lackingUnlessFound(uncheckedOf(strengthUnchecked)),
 		rule("rate-concentration-above-maximum-selected", limited, hasSelected, tooStrongSelected).scoped(DrugRow).lackingUnlessFound(strengthUnchecked),
 		rule("rate-steps", numbers, hasSteps, rateSteps).using(DrugRow).scoped(Case, Age, Order, Quantities, DrugRow).lackingUnlessFound(stepsUnknown),
-		rule("rate-diluent", facts(Order, DrugRow), nil, diluentForbidden).using(Case).lackingUnlessFound(noDiluent),
+		rule("rate-diluent", facts(Order), nil, diluentForbidden).using(Case, DrugRow).lackingUnlessFound(noDiluent),
 		rule("rate-diluent-unlisted", facts(Order, DrugRow), diluentChosen, diluentUnlisted).using(Case).lacking(noGoodDiluent),
 		rule("rate-gravity", facts(Order), isGravity, gravityDrug),
 		rule("rate-drop-factor-missing", facts(Order), isGravity, dropFactor),
@@ -140,7 +140,7 @@ func deviceRules() []Rule {
 	whole := facts(Order, Case, Quantities)
 	row := facts(Order, Case, Quantities, DrugRow)
 	return []Rule{
-		rule("device-missing", device, needsNominal, deviceMissing).using(Case, DrugRow),
+		rule("device-missing", device, asksDevice, deviceMissing).using(Case, DrugRow),
 		rule("device-family", device, hasNominal, deviceFamily).lacking(lacksMatch),
 		rule("device-rate", device, hasNominal, deviceRate(false)).lacking(lacksMatch),
 		rule("device-rate-slower", device, hasNominal, deviceRate(true)).lacking(lacksMatch),

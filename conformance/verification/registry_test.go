@@ -13,8 +13,8 @@ import (
 
 // allFixtures are those of every group.
 func allFixtures() []fixture {
-	return slices.Concat(recordFixtures, impossibleFixtures, carriedFixtures(), doseFixtures, kidneyFixtures, bandFixtures, clearanceFixtures, dailyFixtures, diluentFixtures, rateFixtures, rateTimeFixtures, rateStrengthFixtures, rateStepFixtures, rateAdditiveFixtures, regimenFixtures, deviceFixtures, fillFixtures, pumpFixtures, sheetFixtures, endFixtures, gapFixtures, scheduleFixtures, hazardFixtures, accessFixtures, therapyFixtures, lumenFixtures, singleFixtures, lowFixtures, weightChoiceFixtures, roundingFixtures, injuryFixtures, opioidFixtures, pregnancyFixtures,
-		stabilityFixtures, lineFixtures, flushFixtures, allergyFixtures, careFixtures, specialFixtures)
+	return slices.Concat(recordFixtures, impossibleFixtures, carriedFixtures(), doseFixtures, kidneyFixtures, bandFixtures, clearanceFixtures, dailyFixtures, diluentFixtures, rateFixtures, rateTimeFixtures, rateStrengthFixtures, rateStepFixtures, rateAdditiveFixtures, regimenFixtures, deviceFixtures, fillFixtures, pumpFixtures, sheetFixtures, endFixtures, gapFixtures, scheduleFixtures, hazardFixtures, accessFixtures, therapyFixtures, lumenFixtures, singleFixtures, lowFixtures, weightChoiceFixtures, roundingFixtures, farFixtures, labelWeightFixtures, sizeFixtures, injuryFixtures, opioidFixtures, pregnancyFixtures,
+		stabilityFixtures, roomFixtures, lineFixtures, flushFixtures, allergyFixtures, careFixtures, specialFixtures, monitoringFixtures, recordedFixtures)
 }
 
 func TestEveryRuleStandsInTheTableOfCodes(t *testing.T) {

@@ -201,7 +201,7 @@ func deliveryLate(f Facts) []finding.Finding {
 func deliveryMoved(f Facts) []finding.Finding {
 	for _, d := range f.plan().Deliveries {
 		if d.Moved && !d.Late {
-			return here(f.order().TimingPlace, "a delivery falls on a day without delivery", "arrival "+notation.Instant(d.Arrival, "")+" instead")
+			return here(f.order().TimingPlace, "a delivery falls on a day without delivery", "arrival "+notation.Instant(d.Arrival, ""))
 		}
 	}
 	return nil

@@ -73,6 +73,11 @@ var scheduleFixtures = []fixture{
 	{rule: "schedule-as-needed", name: "as needed", want: Found, change: func(w *world) {
 		w.order.Directions = []order.Direction{{}, {AsNeeded: true, Place: place("dosageInstruction[1]")}}
 	}},
+	{rule: "schedule-as-needed", name: "every 6 to 8 hours", want: Found, says: "every 6 hours to 8 hours", change: func(w *world) { w.order.Timing.Period, w.order.Timing.PeriodMax = q("6", "h"), q("8", "h") }},
+	{rule: "schedule-as-needed", name: "a largest period that is the same", want: Pass, change: func(w *world) { w.order.Timing.PeriodMax = q("8", "h") }},
+	{rule: "schedule-as-needed", name: "2 to 3 doses a day", want: Found, says: "2 to 3 doses every 1 day", change: func(w *world) {
+		w.order.Timing.Frequency, w.order.Timing.FrequencyMax, w.order.Timing.Period = 2, 3, q("1", "d")
+	}},
 	// Rows e3, e4, e5, e6.
 	{rule: "schedule-start-passed", name: "the first dose lies ahead", want: Pass},
 	{rule: "schedule-start-passed", name: "the first dose passed without a record", want: Found, change: func(w *world) { w.plan.StartPassed = true }},

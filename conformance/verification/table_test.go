@@ -7,21 +7,25 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
 )
 
 // Where a rule and a table hold the same number, they hold the same.
 func TestTheNumbersOfTheRulesAreThoseOfTheTables(t *testing.T) {
-	for _, a := range compendium.AccessDevices() {
-		if centralKinds[a.Kind] {
-			assert.Equal(t, compendium.Yes, a.Central(), a.Kind)
-		}
+	for _, kind := range []string{"picc", "tunnelled", "non-tunnelled", "port", "dialysis", "central"} {
+		assert.True(t, endsCentral(order.Access{Kind: kind}), kind)
+	}
+	for _, kind := range []string{"midline", "peripheral", "subcutaneous", ""} {
+		assert.False(t, endsCentral(order.Access{Kind: kind}), kind)
 	}
 	midline, ok := compendium.AccessOf("midline")
 	require.True(t, ok)
 	dwell, ok := midline.Values.One("dwell", "")
 	require.True(t, ok)
 	assert.Equal(t, quantity.Int(longestMidline).Decimal(), dwell.High)
+	// The lock rules ask the table; these are the limits they rest on.
+	adultLock, childLock, deadlyCitrate := quantity.Int(100), quantity.Int(10), quantity.MustNumber("0.3")
 	units := func(n quantity.Number) quantity.Quantity { return quantity.Point(n, quantity.MustUnit("[USP'U]/mL")) }
 	_, reached, _ := compendium.Lock("heparin", "picc", "adult", units(adultLock))
 	assert.False(t, reached, "the most for an adult")

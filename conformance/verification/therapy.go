@@ -8,54 +8,6 @@ import (
 	"weir.example/weir/mapping/order"
 )
 
-func genotypeAsked(f Facts) bool { return f.drug().GenotypeTest }
-
-func genotypeUnknown(f Facts) []finding.Finding {
-	for _, m := range f.kase().Measurements {
-		if m.Name == "genotype" {
-			return nil
-		}
-	}
-	return here(f.order().Drug.Place, "no gene-variant test of dihydropyrimidine dehydrogenase on record", "the result, or the prescriber's word that treatment cannot wait")
-}
-
-// ended are states of a request under which nothing more will be drawn.
-var ended = map[string]bool{"completed": true, "revoked": true, "cancelled": true, "entered-in-error": true}
-
-// laboratory is the laboratory orders of the case that still stand.
-func laboratory(f Facts) []order.Service {
-	var out []order.Service
-	for _, s := range f.kase().Services {
-		if s.Kind == "laboratory" && !ended[s.Status] {
-			out = append(out, s)
-		}
-	}
-	return out
-}
-
-func monitored(f Facts) bool { return f.drug().MonitorBeforeFirstRelease }
-
-func monitoring(f Facts) []finding.Finding {
-	if len(laboratory(f)) > 0 {
-		return nil
-	}
-	return here(f.order().Place, "no laboratory order in the document", "a dated laboratory plan before the first release of this drug")
-}
-
-func hasLaboratory(f Facts) bool { return len(laboratory(f)) > 0 }
-
-func recipient(f Facts) []finding.Finding {
-	if len(withRole(f.kase().People, "receives-results", "results")) > 0 {
-		return nil
-	}
-	for _, s := range laboratory(f) {
-		if len(s.Recipients) == 0 {
-			return here(s.Place, "nobody named to receive the results", "a named person who receives the results")
-		}
-	}
-	return nil
-}
-
 // FirstEver: no completed dose of the drug is on record.
 func FirstEver(f Facts) bool {
 	for _, a := range f.kase().Administrations {
@@ -76,17 +28,6 @@ func firstDose(f Facts) []finding.Finding {
 	}
 	return here(f.order().Drug.Place, "no earlier dose of this drug on record: treated as the first ever",
 		"staff present, an emergency kit, and no earlier reaction to the class")
-}
-
-// sameDrugAllergy: an active allergy to the ordered ingredient.
-func sameDrugAllergy(f Facts) []finding.Finding {
-	for _, a := range f.kase().Allergies {
-		if a.NoneKnown || !a.Active || !sameSubstance(a.Substance, f.order().Drug, false) && !mentions(a.Substance, f.order().Drug) {
-			continue
-		}
-		return here(a.Place, "active allergy to the ordered drug: "+strings.ToLower(a.Substance.Name()), "another drug, or the allergy record refuted by the prescriber")
-	}
-	return nil
 }
 
 // sameSubstance compares by RxNorm code, else by the whole name. With active,
@@ -126,20 +67,6 @@ func mentions(c order.Concept, d order.Drug) bool {
 // given: a record of a dose is of this drug, as planning reads it.
 func given(c order.Concept, d order.Drug) bool {
 	return sameSubstance(c, d, true) || mentions(c, d)
-}
-
-// allergyUnnamed: an active allergy to nobody knows what cannot be compared.
-// One that can be compared and is found speaks first.
-func allergyUnnamed(f Facts) []Fact {
-	if len(sameDrugAllergy(f)) > 0 {
-		return nil
-	}
-	for _, a := range f.kase().Allergies {
-		if a.Active && !a.NoneKnown && a.Substance.Name() == "" && a.Substance.Code(compendium.RxNorm) == "" {
-			return []Fact{Substance}
-		}
-	}
-	return nil
 }
 
 // NeedsSecondCheck: the site asks for an independent second person, by the

@@ -11,6 +11,7 @@ import (
 	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/plan"
 	"weir.example/weir/mapping/policy"
@@ -32,6 +33,7 @@ type world struct {
 	hazard    compendium.Listing
 	zone      bool
 	line      Line // empty: no other infusion
+	kit       []fulfillment.KitItem
 	unlisted  bool // the drug has no row in our table
 }
 
@@ -179,7 +181,7 @@ func lock(drug, strength, unit string) order.Order {
 // was not sent is no fact.
 func (w *world) facts() Facts {
 	f := Facts{}.With(Order, w.order).With(Case, w.kase).With(Policy, &w.policy).With(Now, w.now).With(Agreement, w.agreement).
-		With(Quantities, w.numbers).With(Plan, w.plan).With(Hazard, w.hazard).With(Timetable, w.line)
+		With(Quantities, w.numbers).With(Plan, w.plan).With(Hazard, w.hazard).With(Timetable, w.line).With(Kit, w.kit)
 	if !w.unlisted {
 		f = f.With(DrugRow, w.drug)
 	}

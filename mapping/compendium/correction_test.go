@@ -308,7 +308,7 @@ func TestTimesOfAPushAreNotThoseOfAnInfusion(t *testing.T) {
 	}{{"cefazolin", "push", true}, {"cefazolin", "infusion", false}, {"daptomycin", "push", false}, {"vancomycin", "push", true}, {"furosemide", "push", true}, {"furosemide", "infusion", false}} {
 		any := false
 		for _, f := range drug(t, c.name).About("infusion_duration_min", "adult") {
-			answer, _ := f.Holds(compendium.Circumstance{Method: c.method})
+			answer, _ := f.Holds(compendium.Circumstance{Method: c.method, Quantities: map[string]quantity.Quantity{"dose": quantity.Point(quantity.Int(40), quantity.MustUnit("mg"))}})
 			any = any || f.Gates && answer == compendium.Yes
 		}
 		assert.Equal(t, c.want, any, "%s by %s", c.name, c.method)

@@ -17,7 +17,7 @@ var tablesOf = map[string]struct {
 	count func() compendium.Count
 }{
 	"devices": {compendium.DevicesFile, compendium.DevicesCount}, "access": {compendium.AccessFile, compendium.AccessCount}, "sterility": {compendium.SterilityFile, compendium.SterilityCount},
-	"pairs": {compendium.PairsFile, compendium.PairsCount}, "interactions": {compendium.InteractionsFile, compendium.InteractionsCount},
+	"pairs": {compendium.PairsFile, compendium.PairsCount}, "interactions": {compendium.InteractionsFile, compendium.InteractionsCount}, "allergies": {compendium.AllergiesFile, compendium.AllergiesCount},
 }
 
 // walkTable visits every object of a file.
@@ -52,7 +52,7 @@ func TestTheCountsAreThoseOfTheFiles(t *testing.T) {
 		assert.Equal(t, want, got.Standing, name)
 		assert.Equal(t, file["edition"], got.Edition, name)
 		rows := 0
-		for _, list := range []string{"rows", "locks", "changes", "containers", "storages"} {
+		for _, list := range []string{"rows", "locks", "changes", "containers", "storages", "classes", "chains", "relations", "substances", "medicines", "supplies", "reactions", "apart"} {
 			l, _ := file[list].([]any)
 			rows += len(l)
 		}

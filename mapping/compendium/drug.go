@@ -69,9 +69,10 @@ const (
 	NeverGravity   = "never-gravity"
 	NeverPush      = "never-push"
 	NeverSaline    = "never-saline" // flushed with the fluid of its fact flush_fluid
+	Vesicant       = "vesicant"     // it destroys tissue where it leaks out of a vein
 )
 
-var flags = []string{NoBolus, ElectronicPump, NeverPause, SecondPump, CentralLine, OwnLine, NeverGravity, NeverPush, NeverSaline}
+var flags = []string{NoBolus, ElectronicPump, NeverPause, SecondPump, CentralLine, OwnLine, NeverGravity, NeverPush, NeverSaline, Vesicant}
 
 // Flag is one property of a drug. Fact, where given, is the id of the fact
 // it rests on: see FlaggedFor.

@@ -208,7 +208,7 @@ func TestATableThatIsWrongIsRefused(t *testing.T) {
 		_, err := compendium.Load(e)
 		assert.ErrorContains(t, err, c.need, says)
 	}
-	for _, missing := range []string{"edition.json", "hazards.json", "devices.json", "access.json", "sterility.json", "pairs.json", "interactions.json", "solutes.json"} {
+	for _, missing := range []string{"edition.json", "hazards.json", "devices.json", "access.json", "sterility.json", "pairs.json", "interactions.json", "solutes.json", "allergies.json"} {
 		e := edition()
 		delete(e, missing)
 		_, err := compendium.Load(e)

@@ -69,7 +69,7 @@ func (t *Tables) hazardsHead() any {
 
 // tables are those of singles, in that order.
 func (r rest) tables() []any {
-	return []any{r.devices, r.access, r.sterility, r.pairs, r.interactions, r.solutes}
+	return []any{r.devices, r.access, r.sterility, r.pairs, r.interactions, r.solutes, r.allergies}
 }
 
 type comparison struct {

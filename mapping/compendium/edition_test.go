@@ -130,7 +130,7 @@ func parts(t *Tables) map[string]reflect.Value {
 	return map[string]reflect.Value{"drugs": at(&t.Drugs), "drugs edition": at(&t.Edition), "drugs notice": at(&t.notice),
 		"hazards": at(&t.Hazards), "hazards edition": at(&t.HazardEdition), "hazards reviewed until": at(&t.ReviewedUntil),
 		"hazards reviewed approvals": at(&t.reviewedApprovals), "hazards antineoplastic word": at(&t.antineoplasticWord),
-		"devices": at(&t.devices), "access": at(&t.access), "sterility": at(&t.sterility), "pairs": at(&t.pairs), "interactions": at(&t.interactions), "solutes": at(&t.solutes)}
+		"devices": at(&t.devices), "access": at(&t.access), "sterility": at(&t.sterility), "pairs": at(&t.pairs), "interactions": at(&t.interactions), "solutes": at(&t.solutes), "allergies": at(&t.allergies)}
 }
 
 // leaf is one place of the tables and how to change it.

@@ -154,7 +154,8 @@ func TestWhichLimitsHoldWhereTheirRuleBlocks(t *testing.T) {
 		}
 	}
 	assert.Equal(t, map[string]string{"vancomycin-014": "hold", "dobutamine-014": "hold", "potassium-chloride-007": "hold",
-		"sodium-chloride-0-9-hydration-003": "hold", "ceftaroline-fosamil-002": "hold", "amphotericin-b-liposomal-004": "hold", "ampicillin-010": "hold", "magnesium-sulfate-005": "hold"}, gates)
+		"sodium-chloride-0-9-hydration-003": "hold", "ceftaroline-fosamil-002": "hold", "amphotericin-b-liposomal-004": "hold", "ampicillin-010": "hold", "magnesium-sulfate-005": "hold",
+		"acyclovir-018": "warn", "nafcillin-020": "warn", "epoprostenol-015": "hold", "treprostinil-019": "hold"}, gates)
 }
 
 // A flag is no surer than the fact it rests on, and no less sure.

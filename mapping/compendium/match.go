@@ -99,6 +99,10 @@ func label(v reflect.Value) string {
 		return unordered(x.A, x.B)
 	case Interaction:
 		return unordered(x.A, x.B)
+	case AllergyRelation:
+		return unordered(x.A, x.B)
+	case ReactionWords:
+		return x.Kind
 	case Flag:
 		return x.Flag
 	case Companion:

@@ -86,5 +86,5 @@ func (t *Tables) Counts() map[string]Count {
 		salts.Standing[s.Standing]++
 	}
 	return map[string]Count{"drugs": drugs, "hazards": hazards, "solutes": salts, "devices": DevicesCount(), "access": AccessCount(),
-		"sterility": SterilityCount(), "pairs": PairsCount(), "interactions": InteractionsCount()}
+		"sterility": SterilityCount(), "pairs": PairsCount(), "interactions": InteractionsCount(), "allergies": AllergiesCount()}
 }

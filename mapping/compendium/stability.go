@@ -64,7 +64,8 @@ type Lasting struct {
 // Stability gives what the label and what data say of a dose kept so: the
 // shortest of each that holds. What is no label counts as data, and data
 // count only for their own container, fluid and strength; a label also where
-// it names none, but then for no syringe. Facts that never gate are left out.
+// it names none, for a container that is not known too, but then for no
+// syringe. Facts that never gate are left out.
 // A statement of which nobody can tell whether it holds (another product,
 // another regimen) can only shorten.
 func (d Drug) Stability(k Keeping) (label, data *Lasting) {
@@ -120,7 +121,7 @@ func (f Fact) isOf(k Keeping) bool {
 	named := slices.Contains(v.Containers, k.Container)
 	syringe := k.Container == "syringe" || k.Kind == SyringePush
 	switch {
-	case k.Container == "", !named && (!label || len(v.Containers) > 0):
+	case !named && (!label || len(v.Containers) > 0): // of an unknown container only a label that names none
 		return false
 	case !named && syringe && f.Topic != "stability_syringe": // the label of a bag
 		return false

@@ -115,7 +115,7 @@ func TestStabilityIsThatOfTheVeryDoseAndOfNoOther(t *testing.T) {
 		{"cefazolin in a syringe", "cefazolin", compendium.Keeping{Kind: compendium.SyringePush, Container: "syringe", Diluent: "SWFI", Storage: "refrigerated", Concentration: mg("100")}, "", ""},
 		{"cefazolin kept in a syringe as if it were a bag", "cefazolin", compendium.Keeping{Kind: compendium.Prepared, Container: "syringe", Diluent: "NS", Storage: "refrigerated", Concentration: mg("20")}, "", ""},
 		{"cefazolin in a bag", "cefazolin", compendium.Keeping{Kind: compendium.Prepared, Container: "bag", Diluent: "NS", Storage: "refrigerated", Concentration: mg("20")}, "240", ""},
-		{"cefazolin in who knows what", "cefazolin", compendium.Keeping{Kind: compendium.Prepared, Diluent: "NS", Storage: "refrigerated", Concentration: mg("20")}, "", ""},
+		{"cefazolin in who knows what: the label of the solution", "cefazolin", compendium.Keeping{Kind: compendium.Prepared, Diluent: "NS", Storage: "refrigerated", Concentration: mg("20")}, "240", ""},
 		{"cefazolin kept who knows how", "cefazolin", compendium.Keeping{Kind: compendium.Prepared, Container: "bag", Diluent: "NS", Concentration: mg("20")}, "", ""},
 		// A total counts warm and cold, not frozen and not worn.
 		{"fluorouracil frozen", "fluorouracil", compendium.Keeping{Kind: compendium.Prepared, Container: "elastomeric", Diluent: "NS", Storage: "frozen", Concentration: mg("40")}, "", ""},

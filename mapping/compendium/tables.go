@@ -28,8 +28,8 @@ const (
 )
 
 // Tables are all reference facts about drugs of one edition, immutable once
-// loaded. The tables of devices, lines, sterility, pairs, interactions and
-// solutes have look-ups of their own in this package, which always ask the
+// loaded. The tables of devices, lines, sterility, pairs, interactions, solutes
+// and allergies have look-ups of their own in this package, which always ask the
 // shipped files: those of another edition are checked, hashed and compared
 // (see AskedAsShipped), and no look-up reads them.
 type Tables struct {
@@ -59,6 +59,7 @@ type rest struct {
 	pairs        pairTable
 	interactions interactionTable
 	solutes      soluteFile
+	allergies    allergyTable
 }
 
 // soluteFile is the whole file of solutes, with what only people read.
@@ -84,7 +85,7 @@ var Embedded = sync.OnceValue(func() *Tables {
 type Files map[string][]byte
 
 // singles are the tables in one file of their own, beside drugs and hazards.
-var singles = []string{"devices", "access", "sterility", "pairs", "interactions", "solutes"}
+var singles = []string{"devices", "access", "sterility", "pairs", "interactions", "solutes", "allergies"}
 
 // check names every file that is missing and every one that belongs to no
 // table: a file that is passed over is a table that somebody believes is in
@@ -213,7 +214,10 @@ func (r *rest) read(from Files) (err error) {
 	if r.interactions, err = parseInteractions(from["interactions.json"]); err != nil {
 		return err
 	}
-	r.solutes, err = parseSolutes(from["solutes.json"])
+	if r.solutes, err = parseSolutes(from["solutes.json"]); err != nil {
+		return err
+	}
+	r.allergies, err = parseAllergies(from["allergies.json"])
 	return err
 }
 
@@ -331,7 +335,7 @@ func File(table string) ([]byte, bool) {
 // others are the tables that are not read from a folder.
 func others() map[string][]byte {
 	return map[string][]byte{"solutes": solutesFile, "devices": devicesFile, "access": accessFile, "sterility": sterilityFile,
-		"pairs": pairsFile, "interactions": interactionsFile}
+		"pairs": pairsFile, "interactions": interactionsFile, "allergies": allergiesFile}
 }
 
 // Fold is how names are compared: lower case, single blanks. Nothing fuzzy:

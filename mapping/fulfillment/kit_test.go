@@ -133,6 +133,65 @@ func TestADeliveryWithoutDosesOrDrawsAsksForNoneOfTheirItems(t *testing.T) {
 	assert.Empty(t, fulfillment.Kit(fulfillment.Situation{}), "no delivery, no kit")
 }
 
+// A drug that sodium chloride spoils: dextrose before and after, sodium chloride
+// outside it. 7 doses: 14 dextrose, 1.4 spare up to 2, 16; sodium chloride the
+// same; pads 5 a dose 35, 3.5 up to 4, 39; with a heparin lock 6 a dose 42, 5, 47.
+func TestADrugThatSalineSpoilsGetsItsOwnFlush(t *testing.T) {
+	for _, c := range []struct {
+		flags []string
+		pads  int
+	}{{nil, 39}, {[]string{"heparin-lock"}, 47}} {
+		s := elastomericAntibiotic(t, append(c.flags, "dextrose-flush")...)
+		s.Deliveries = []fulfillment.Load{{Arrival: s.Deliveries[0].Arrival, Doses: 7, DaysSupply: 7}}
+		kit := fulfillment.Kit(s)
+		assert.Equal(t, 16, find(t, kit, "dextrose-syringe", 1).Quantity)
+		assert.Equal(t, 16, find(t, kit, "saline-syringe", 1).Quantity)
+		assert.Equal(t, c.pads, find(t, kit, "alcohol-pad", 1).Quantity)
+	}
+	assert.False(t, has(fulfillment.Kit(elastomericAntibiotic(t)), "dextrose-syringe", 1))
+}
+
+// Nothing is flushed behind a drug that nothing may push: the syringes are for
+// another lumen, one a day, 7 and 2 spare.
+func TestADrugThatNothingPushesGetsNoFlushForEachContainer(t *testing.T) {
+	s := elastomericAntibiotic(t, "no-bolus")
+	line := find(t, fulfillment.Kit(s), "saline-syringe", 1)
+	assert.Equal(t, 9, line.Quantity)
+	assert.Contains(t, line.Name, "never behind this drug")
+}
+
+// A pump that runs day and night needs sets too: 96 hours each, so 2 a week.
+func TestSetsByHowTheInfusionRuns(t *testing.T) {
+	for _, c := range []struct {
+		flags []string
+		sets  int
+	}{
+		{[]string{"electronic", "continuous"}, 3},
+		{[]string{"electronic", "intermittent"}, 8},
+		{[]string{"electronic", "intermittent", "nutrition"}, 0}, // its filter set is the set
+		{[]string{"electronic", "continuous", "nutrition"}, 0},
+		{[]string{"elastomeric", "continuous"}, 0},
+		{[]string{"gravity", "intermittent"}, 0},
+	} {
+		s := elastomericAntibiotic(t)
+		s.Flags = c.flags
+		kit := fulfillment.Kit(s)
+		if c.sets == 0 {
+			assert.False(t, has(kit, "administration-set", 1), "%v", c.flags)
+			continue
+		}
+		assert.Equal(t, c.sets, find(t, kit, "administration-set", 1).Quantity, "%v", c.flags)
+	}
+}
+
+// Once, whether the first dose or the drug asks for it.
+func TestAnEmergencyKitForTheFirstDoseAndForDrugsThatReactLater(t *testing.T) {
+	for _, flags := range [][]string{{"first-ever"}, {"reaction-prone"}, {"first-ever", "reaction-prone"}} {
+		assert.Equal(t, 1, find(t, fulfillment.Kit(elastomericAntibiotic(t, flags...)), "emergency-kit", 1).Quantity, "%v", flags)
+	}
+	assert.False(t, has(fulfillment.Kit(elastomericAntibiotic(t)), "emergency-kit", 1))
+}
+
 // A week begun needs a dressing of its own: 7 days are one, 8 are two.
 func TestAWeekBegunCounts(t *testing.T) {
 	for days, dressings := range map[int]int{1: 2, 7: 2, 8: 3, 14: 3, 15: 4} { // weeks + 1 spare
@@ -169,7 +228,7 @@ func TestEveryKitRowIsComplete(t *testing.T) {
 
 // One line an item: rows of the same item exclude each other.
 func TestNoItemStandsTwiceInADelivery(t *testing.T) {
-	flags := []string{"elastomeric", "electronic", "gravity", "continuous", "intermittent", "hazardous", "closed-transfer", "laboratory", "refrigerated", "line", "port", "heparin-lock", "second-check", "first-ever", "nutrition"}
+	flags := []string{"elastomeric", "electronic", "gravity", "continuous", "intermittent", "hazardous", "closed-transfer", "laboratory", "refrigerated", "line", "port", "heparin-lock", "second-check", "first-ever", "nutrition", "no-bolus", "dextrose-flush", "reaction-prone"}
 	rapid.Check(t, func(r *rapid.T) {
 		s := elastomericAntibiotic(t)
 		s.Flags = rapid.SliceOfDistinct(rapid.SampledFrom(flags), rapid.ID[string]).Draw(r, "flags")

@@ -21,6 +21,7 @@ type TaskRow struct {
 	Lead                      int // at least so many hours before the first delivery arrives
 	After, When               []string
 	Prepares                  bool
+	Staffed                   bool // nobody is called or visited for it at night
 	Numbers                   bool // the numbers of the infusion stand beside it
 	Closes, Source            string
 }
@@ -47,12 +48,27 @@ type Task struct {
 	Inputs                          map[string]string
 }
 
+// onMove is the anchor of rows that only a move of a revised plan asks for.
+const onMove = "move"
+
+// Asked is the task that a move of a revised plan asks for: its row by the
+// code of plan.Move.Task, due when the move is. False when no row has the code.
+func Asked(code string, due time.Time, says string) (Task, bool) {
+	i := slices.IndexFunc(TaskRows(), func(r TaskRow) bool { return r.Anchor == onMove && r.Code == code })
+	if i < 0 {
+		return Task{}, false
+	}
+	r := TaskRows()[i]
+	return Task{Code: r.Code, Role: r.Role, Title: r.Title, Closes: r.Closes, Says: says, Due: due, After: r.After, Prepares: r.Prepares}, true
+}
+
 // Tasks places every row that applies, sorted by due time, undated ones
-// last. A due time that has passed at the clock is shown as due now.
+// last. A due time that has passed at the clock is shown as due now. Rows for
+// moves are not among them.
 func Tasks(s Situation) []Task {
 	var out []Task
 	for _, row := range TaskRows() {
-		if s.all(row.When) {
+		if row.Anchor != onMove && s.all(row.When) {
 			out = append(out, row.place(s)...)
 		}
 	}
@@ -86,6 +102,9 @@ func (r TaskRow) place(s Situation) []Task {
 			if latest := s.Deliveries[0].Arrival.Add(-time.Duration(r.Lead) * time.Hour); latest.Before(t.Due) {
 				t.Due = latest
 			}
+		}
+		if r.Staffed {
+			t.Due = s.staffed(t.Due)
 		}
 		if t.Due.Before(s.Now) {
 			t.Due, t.Says = s.Now, "the usual time has passed: due now"
@@ -156,7 +175,8 @@ func (r TaskRow) place(s Situation) []Task {
 }
 
 // bedside: teaching is due 24 hours before the first home dose, in staffed
-// hours, and never after the patient has left.
+// hours, never after the patient has left, and never after the first visit:
+// nobody starts what was not taught.
 func (r TaskRow) bedside(s Situation, t Task) []Task {
 	if s.FirstHomeDose.IsZero() && s.Discharge.IsZero() {
 		t.Says = "due time open: neither the first home dose nor the discharge is known"
@@ -167,6 +187,9 @@ func (r TaskRow) bedside(s Situation, t Task) []Task {
 	}
 	if !s.Discharge.IsZero() && (t.Due.IsZero() || t.Due.After(s.Discharge) || t.Due.Before(s.Now)) {
 		t.Due, t.Says = s.Discharge, "before the patient leaves hospital"
+	}
+	if visit := s.FirstHomeDose.Add(-s.VisitBefore); !s.FirstHomeDose.IsZero() && t.Due.After(visit) {
+		t.Due, t.Says = visit, "before the first home dose"
 	}
 	if t.Due.Before(s.Now) {
 		t.Due, t.Says = s.Now, "the usual time has passed: due now"

@@ -13,6 +13,7 @@ import (
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/plan"
 )
 
 func coded(tasks []fulfillment.Task, code string) []fulfillment.Task {
@@ -40,7 +41,8 @@ func TestTheTasksOfTheAdultAntibioticAreDueAsWorkedByHand(t *testing.T) {
 	dues(t, tasks, "start-infusion", "2026-11-10T22:00:00-05:00") // T0
 	dues(t, tasks, "teach-back", "2026-11-10T23:00:00-05:00")     // T0 + 1 h
 	dues(t, tasks, "late-start", "2026-11-11T00:00:00-05:00")     // T0 + 2 h
-	dues(t, tasks, "first-day-call", "2026-11-11T22:00:00-05:00") // T0 + 24 h
+	dues(t, tasks, "first-day-call", "2026-11-11T20:00:00-05:00") // T0 + 24 h is 22:00: the end of staffed hours
+	dues(t, tasks, "weekly-visit", "2026-11-17T20:00:00-05:00", "2026-11-24T20:00:00-05:00", "2026-12-01T20:00:00-05:00", "2026-12-08T20:00:00-05:00")
 	dues(t, tasks, "refill-call", "2026-11-14T18:00:00-05:00", "2026-11-21T18:00:00-05:00", "2026-11-28T18:00:00-05:00", "2026-12-05T18:00:00-05:00")
 	dues(t, tasks, "laboratory-draw", "2026-11-16T12:00:00-05:00", "2026-11-23T12:00:00-05:00", "2026-11-30T12:00:00-05:00", "2026-12-07T12:00:00-05:00", "2026-12-14T12:00:00-05:00")
 	dues(t, tasks, "result-review", "2026-11-17T12:00:00-05:00", "2026-11-24T12:00:00-05:00", "2026-12-01T12:00:00-05:00", "2026-12-08T12:00:00-05:00", "2026-12-15T12:00:00-05:00")
@@ -94,6 +96,39 @@ func TestTeachingIsDueInStaffedHours(t *testing.T) {
 	s := elastomericAntibiotic(t)
 	s.Location, s.Discharge, s.FirstHomeDose = nil, time.Time{}, at(t, "2026-11-12T22:00:00-05:00")
 	dues(t, fulfillment.Tasks(s), "teach-bedside", "2026-11-11T22:00:00-05:00") // no zone known: nothing is moved by guess
+}
+
+// A patient who leaves after the first home dose was due (an infusion begun in
+// clinic) is taught before it all the same.
+func TestTeachingComesBeforeTheFirstHomeDose(t *testing.T) {
+	s := hazardousContinuous(t)
+	s.Discharge = at(t, "2026-10-31T11:30:00-04:00")
+	s.Now = at(t, "2026-10-31T08:00:00-04:00")
+	tasks := fulfillment.Tasks(s)
+	dues(t, tasks, "teach-bedside", "2026-10-31T10:00:00-04:00")
+	assert.Equal(t, "before the first home dose", coded(tasks, "teach-bedside")[0].Says)
+	assert.Contains(t, coded(tasks, "start-infusion")[0].After, "teach-bedside")
+	assert.Contains(t, coded(tasks, "prepare")[0].After, "second-check")
+}
+
+// Container after container: nobody takes an inotrope off the line at the end
+// of one bag.
+func TestOneContainerAfterTheOtherIsChangedAndNotDisconnected(t *testing.T) {
+	one, many := hazardousContinuous(t), hazardousContinuous(t, "successive")
+	assert.Len(t, coded(fulfillment.Tasks(one), "disconnect"), 1)
+	assert.Empty(t, coded(fulfillment.Tasks(one), "change-container"))
+	assert.Empty(t, coded(fulfillment.Tasks(many), "disconnect"))
+	dues(t, fulfillment.Tasks(many), "change-container", "2026-11-02T08:00:00-05:00")
+	dues(t, fulfillment.Tasks(many), "final-disconnect", "2026-11-02T08:00:00-05:00")
+}
+
+// What is done at a fixed time of the infusion is not moved to the day.
+func TestOnlyCallsAndVisitsMoveOutOfTheNight(t *testing.T) {
+	for _, r := range fulfillment.TaskRows() {
+		for _, code := range []string{"start-infusion", "first-visit", "late-start", "halfway-check", "disconnect", "residual-call", "body-fluid-end", "deliver", "laboratory-draw", "teach-back"} {
+			assert.False(t, r.Code == code && r.Staffed, code)
+		}
+	}
 }
 
 // Staffed hours are those of the wall clock, also where 24 hours cross a
@@ -186,7 +221,7 @@ func TestWhatPreparesSendsOrGivesIsMarked(t *testing.T) {
 
 func TestEveryTaskRowIsComplete(t *testing.T) {
 	kebab := regexp.MustCompile(`^[a-z]+(-[a-z0-9]+)*$`)
-	anchors := []string{"first-dose", "discharge", "visit", "arrival", "refill", "last-dose", "course-end", "ends-at", "ends-latest", "halfway", "draw", "week", "body-fluid"}
+	anchors := []string{"first-dose", "discharge", "visit", "arrival", "refill", "last-dose", "course-end", "ends-at", "ends-latest", "halfway", "draw", "week", "body-fluid", "move"}
 	all := map[string]bool{}
 	for _, r := range fulfillment.TaskRows() {
 		assert.Regexp(t, kebab, r.Code)
@@ -209,6 +244,38 @@ func TestEveryTaskRowIsComplete(t *testing.T) {
 			assert.True(t, all[code], "%s comes after %s, which is no task", r.Code, code)
 			assert.NotEqual(t, r.Code, code)
 		}
+	}
+}
+
+// Whatever a revised plan can ask for has a row, and no row of that kind is
+// never asked for or stands among the tasks of every order.
+func TestEveryMoveHasItsTask(t *testing.T) {
+	var rows []string
+	for _, r := range fulfillment.TaskRows() {
+		if r.Anchor == "move" {
+			rows = append(rows, r.Code)
+			assert.Empty(t, coded(fulfillment.Tasks(elastomericAntibiotic(t)), r.Code))
+			assert.Zero(t, r.Offset, r.Code)
+		}
+	}
+	slices.Sort(rows)
+	assert.Equal(t, plan.TaskCodes(), rows)
+	due := at(t, "2026-11-10T18:00:00-05:00")
+	for _, code := range plan.TaskCodes() {
+		x, ok := fulfillment.Asked(code, due, "why")
+		require.True(t, ok, code)
+		assert.Equal(t, []any{code, due, "why"}, []any{x.Code, x.Due, x.Says})
+		assert.NotEmpty(t, x.Closes)
+	}
+	for _, code := range []string{"", "deliver", "call", "fetch-back-supply"} {
+		_, ok := fulfillment.Asked(code, due, "")
+		assert.False(t, ok, code)
+	}
+	// What sends or prepares waits for the hold; what warns somebody does not.
+	for code, prepares := range map[string]bool{"remake": true, "deliver-extra": true, "delivery-added": true, "relabel-nurse": true,
+		"call-patient": false, "call-prescriber": false, "quarantine-patient": false, "quarantine-driver": false, "fetch-back": false, "delivery-cancelled": false} {
+		x, _ := fulfillment.Asked(code, due, "")
+		assert.Equal(t, prepares, x.Prepares, code)
 	}
 }
 

@@ -150,6 +150,9 @@ func (c *checker) dose() {
 	// dose, at two one was missed.
 	c.between("0.5", "1", named{"dose.firstDoseEarly", d.FirstDoseEarly})
 	c.between("1", "2", named{"dose.firstDoseLate", d.FirstDoseLate})
+	// Beyond three times the usual dose a slip by four would pass.
+	c.between("1.1", "1.5", named{"dose.heavyTimes", d.HeavyTimes})
+	c.between("1", "3", named{"dose.aboveUsual", d.AboveUsual}, named{"dose.aboveUsualChild", d.AboveUsualChild})
 }
 
 // counts: days, years and hours, each within what could be meant.
@@ -159,7 +162,12 @@ func (c *checker) counts() {
 	c.count("dose.adultWeightDays", p.Dose.AdultWeightDays, 1, 365)    // weighed at the yearly visit
 	c.count("dose.childWeightDays", p.Dose.ChildWeightDays, 1, 180)    // half a year of growth
 	c.count("dose.infantWeightDays", p.Dose.InfantWeightDays, 1, 30)   // an infant gains a fifth in a month
+	c.count("dose.obeseIndex", p.Dose.ObeseIndex, 25, 40)              // overweight to the third class of obesity
+	c.count("dose.implausibleIndex", p.Dose.ImplausibleIndex, 40, 80)  // from the third class of obesity
 	c.count("records.adultYears", p.Records.AdultYears, 12, 21)        // from the labels' "12 years and older" to the end of paediatric care
+	c.count("records.pregnancyFrom", p.Records.PregnancyFrom, 8, 15)   // a year or two before the first period
+	c.count("records.pregnancyTo", p.Records.PregnancyTo, 50, 65)      // after the last one
+	c.count("records.pregnancyDays", p.Records.PregnancyDays, 1, 31)   // one cycle
 	c.count("records.leastAgeDays", p.Records.LeastAgeDays, 0, 365)    // a first year at the most
 	c.count("access.planDueDays", p.Access.PlanDueDays, 0, 30)         // a month before the end
 	c.count("access.planGateDays", p.Access.PlanGateDays, 0, 30)       // the same
@@ -176,7 +184,7 @@ func (c *checker) counts() {
 // sources: a number whose source was struck out cannot be reviewed.
 func (c *checker) sources() {
 	p := c.p
-	for _, x := range []struct{ key, text string }{{"lock.source", p.Lock.Source}, {"delivery.source", p.Delivery.Source}, {"device.source", p.Device.Source}, {"dose.source", p.Dose.Source},
+	for _, x := range []struct{ key, text string }{{"lock.source", p.Lock.Source}, {"delivery.source", p.Delivery.Source}, {"device.source", p.Device.Source}, {"dose.source", p.Dose.Source}, {"opioid.source", p.Opioid.Source}, {"care.source", p.Care.Source}, {"nutrition.source", p.Nutrition.Source},
 		{"access.source", p.Access.Source}, {"hazard.source", p.Hazard.Source}, {"secondCheck.source", p.SecondCheck.Source}} {
 		if strings.TrimSpace(x.text) == "" {
 			c.refuse(x.key, "is empty", "where the numbers of the section come from")

@@ -79,9 +79,17 @@ type Policy struct {
 	Delivery  Delivery
 	Device    Device
 	Dose      Dose
+	Care      Care
+	Opioid    Opioid
+	Nutrition Nutrition
 	Records   struct {
 		AdultYears   int `yaml:"adultYears"`
 		LeastAgeDays int `yaml:"leastAgeDays"`
+		// Ages in years, both included, at which pregnancy is possible, and for
+		// how many days an answer counts.
+		PregnancyFrom int `yaml:"pregnancyFrom"`
+		PregnancyTo   int `yaml:"pregnancyTo"`
+		PregnancyDays int `yaml:"pregnancyDays"`
 	}
 	Access struct {
 		PlanDueDays  int `yaml:"planDueDays"`
@@ -155,6 +163,11 @@ type Dose struct {
 	ChildWeightDays  int      `yaml:"childWeightDays"`
 	InfantWeightDays int      `yaml:"infantWeightDays"`
 	WeightChange     Fraction `yaml:"weightChange"`
+	AboveUsual       Fraction `yaml:"aboveUsual"`       // times the highest usual dose, where no maximum stands
+	AboveUsualChild  Fraction `yaml:"aboveUsualChild"`  // the same below the age of an adult
+	HeavyTimes       Fraction `yaml:"heavyTimes"`       // times the ideal weight, above which other weights count too
+	ObeseIndex       int      `yaml:"obeseIndex"`       // body mass index from which a labelled weight for the obese counts
+	ImplausibleIndex int      `yaml:"implausibleIndex"` // the same from which a single weight is asked about
 	Source           string
 }
 

@@ -7,3 +7,11 @@ func MeasurementsFile() []byte { return measurementFile }
 // AccessTypesFile returns the embedded table of codes and words of lines, as
 // it is signed.
 func AccessTypesFile() []byte { return accessFile }
+
+// LaboratoryFile returns the embedded table of what a laboratory order
+// measures, as it is signed.
+func LaboratoryFile() []byte { return laboratoryFile }
+
+// AnswersFile returns the embedded table of what may be asked and answered,
+// as it is signed.
+func AnswersFile() []byte { return answersFile }

@@ -78,6 +78,7 @@ func (r *reader) readCase(p *person) order.Case {
 	c.readBatches()
 	c.readChecks()
 	c.readFlags()
+	c.readAnswers()
 	c.compareSources()
 	c.listUnused()
 	c.kase.Unused = append(c.kase.Unused, c.notes.unused...)

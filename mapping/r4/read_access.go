@@ -3,7 +3,6 @@ package r4
 import (
 	"cmp"
 	"slices"
-	"strings"
 	"time"
 
 	"weir.example/weir/mapping/element"
@@ -145,6 +144,10 @@ func (c *caseScope) readProcedure(s *resource) {
 	var a *order.Access
 	for _, f := range n.Get("focalDevice").Each() {
 		if t := c.touch(f.Get("manipulated"), s); t != nil {
+			if st := t.node.Get("status").Text(); t.kind == "Device" && st != "" && st != "active" {
+				s.used, s.why = false, "the status of its device is "+quoted(st)
+				return
+			}
 			if a = c.accessOf(t.name()); a == nil && c.addDevice(t) {
 				a = &c.kase.Access[len(c.kase.Access)-1]
 			}
@@ -211,25 +214,41 @@ func (c *caseScope) insertion(s *resource, a *order.Access, at order.Instant) {
 	}
 	for _, text := range texts {
 		if position, confirmed := tipInWords(text); position {
-			c.tip(a, confirmed, at, text)
+			seen := at
+			if !at.Absent() && a.Placed.Time.After(at.Time) {
+				seen = a.Placed // one placement in two records: the tip is that of this line
+			}
+			c.tip(a, confirmed, seen, text)
 			break
 		}
 	}
 }
 
 // onlyOfKind is the one line of that kind without a removal, so that an
-// insertion in words joins the device it placed.
+// insertion in words joins the device it placed. "Central line" may be any of
+// the central kinds; the kind that is stated then counts.
 func (c *caseScope) onlyOfKind(kind string) *order.Access {
 	var found *order.Access
 	for i := range c.kase.Access {
-		if a := &c.kase.Access[i]; a.Kind == kind && a.Removed.Absent() {
+		if a := &c.kase.Access[i]; sameLine(a.Kind, kind) && a.Removed.Absent() {
 			if found != nil {
 				return nil
 			}
 			found = a
 		}
 	}
+	if found != nil && found.Kind == "central" {
+		found.Kind = kind
+	}
 	return found
+}
+
+// sameLine: two records may name one line.
+func sameLine(a, b string) bool {
+	central := func(kind string) bool {
+		return slices.Contains([]string{"central", "picc", "tunnelled", "non-tunnelled", "port", "dialysis"}, kind)
+	}
+	return a == b || (a == "central" || b == "central") && central(a) && central(b)
 }
 
 // accessFromSites takes the line from the words of the orders' sites.
@@ -250,23 +269,3 @@ func (c *caseScope) accessFromSites() {
 		}
 	}
 }
-
-// tipInWords: a position and the word confirmed. "not confirmed" and
-// "pending" are no confirmation.
-func tipInWords(text string) (position, confirmed bool) {
-	t := strings.ToLower(text)
-	for _, w := range tipWords {
-		position = position || strings.Contains(t, w)
-	}
-	if !position {
-		return false, false
-	}
-	for _, w := range []string{"not confirmed", "unconfirmed", "not yet confirmed", "pending", "to be confirmed", "not verified", "awaiting", "cannot be confirmed", "could not be confirmed", "no confirmation"} {
-		if strings.Contains(t, w) {
-			return true, false
-		}
-	}
-	return true, hasWord(t, "confirmed", "verified")
-}
-
-var tipWords = []string{"tip", "cavo-atrial", "cavoatrial", "superior vena cava", "svc", "right atrium"}

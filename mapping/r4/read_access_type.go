@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"strings"
 	"sync"
+	"unicode"
 
 	"weir.example/weir/mapping/order"
 )
@@ -48,14 +49,28 @@ func accessKind(c order.Concept) (kind string, lumens int) {
 	return kind, lumens
 }
 
+// accessWords is the kind of line that a text names: the first row whose word
+// begins a word of the text, and ends one where it is four letters or fewer
+// ("PIV", and not "pivot"). A row without a kind names something that is no
+// vascular line.
 func accessWords(text string) string {
-	text = strings.ToLower(text)
+	text = plainly(text)
 	for _, row := range accessTable().Words {
-		if strings.Contains(text, row.Word) {
+		word := " " + plainly(row.Word)
+		if len(word) <= 5 {
+			word += " "
+		}
+		if strings.Contains(" "+text+" ", word) {
 			return row.Kind
 		}
 	}
 	return ""
+}
+
+// plainly is a text in lower case with one space for all that is no letter and
+// no digit: "Non-tunnelled" and "non tunnelled" are one.
+func plainly(text string) string {
+	return strings.Join(strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ")
 }
 
 // lumensIn reads single, double or triple lumen from words.

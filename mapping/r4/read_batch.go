@@ -6,6 +6,9 @@ import (
 	"weir.example/weir/mapping/order"
 )
 
+// storages are the codes of our code system storage, as the tables call them.
+var storages = map[string]string{"room-temperature": "room", "refrigerated": "refrigerated", "frozen": "frozen", "mixed-at-use": "mixed-at-use"}
+
 // readBatches reads what was prepared: MedicationDispenses with the batch of
 // their Medication (https://hl7.org/fhir/R4/medicationdispense.html).
 func (c *caseScope) readBatches() {
@@ -37,7 +40,12 @@ func (c *caseScope) readBatches() {
 			b.Completed = w
 			c.said(n.Get("whenPrepared"), "used as the time of compounding, although it means packed and reviewed: there is no other")
 		}
-		b.Storage = extensionValue(made, "storage").Text()
+		if v := extensionValue(made, "storage"); v.Exists() {
+			storage, known := storages[v.Text()]
+			if b.Storage = storage; !known {
+				c.notUsed(v, "it is none of the ways to keep a prepared unit")
+			}
+		}
 		if v := extensionValue(made, "category"); v.Exists() {
 			switch v.Text() {
 			case "category-1", "category-2", "category-3":

@@ -1,6 +1,7 @@
 package r4
 
 import (
+	"slices"
 	"strings"
 
 	"weir.example/weir/mapping/order"
@@ -10,12 +11,20 @@ import (
 // consultNote is LOINC's consult note (from memory).
 const consultNote = "11488-4"
 
-// readConditions reads problems that are not refuted.
+// over are the clinical states of a problem that the patient no longer has.
+// Without a state, and with any other, it counts.
+var over = []string{"inactive", "remission", "resolved"}
+
+// readConditions reads problems that are not refuted and not over.
 func (c *caseScope) readConditions() {
 	for _, s := range c.mineOf("Condition") {
 		v := concept(s.node.Get("verificationStatus")).Code("http://terminology.hl7.org/CodeSystem/condition-ver-status")
 		if v == "refuted" || v == "entered-in-error" {
 			s.used, s.why = false, "it is "+v
+			continue
+		}
+		if state := concept(s.node.Get("clinicalStatus")).Code("http://terminology.hl7.org/CodeSystem/condition-clinical"); slices.Contains(over, state) {
+			s.used, s.why = false, "its clinical status is "+state
 			continue
 		}
 		if code := concept(s.node.Get("code")); !code.Absent() {

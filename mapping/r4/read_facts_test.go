@@ -99,15 +99,68 @@ func TestAllergies(t *testing.T) {
 
 func TestTipConfirmationInWords(t *testing.T) {
 	for text, want := range map[string][2]bool{
-		"Tip at cavo-atrial junction, confirmed by chest radiograph": {true, true},
-		"tip position not confirmed":                                 {true, false},
-		"Tip at SVC, confirmation pending":                           {true, false},
-		"Tip in lower SVC":                                           {true, false},
-		"Confirmed with the family":                                  {false, false},
-		"Tip position could not be confirmed":                        {true, false},
+		"Tip at cavo-atrial junction, confirmed by chest radiograph":                {true, true},
+		"tip position not confirmed":                                                {true, false},
+		"Tip at SVC, confirmation pending":                                          {true, false},
+		"Tip in lower SVC":                                                          {true, false},
+		"Confirmed with the family":                                                 {false, false},
+		"Tip position could not be confirmed":                                       {true, false},
+		"Catheter migrated out 3 cm; tip in SVC confirmed 6 Nov":                    {true, false},
+		"Catheter dislodged, taped by the nurse":                                    {true, false},
+		"No migration, tip in SVC confirmed":                                        {true, true},
+		"Tip malpositioned in the jugular vein, repositioned; tip in SVC confirmed": {true, true},
+		"Tip in the axillary vein, confirmed by radiograph":                         {true, false},
+		"Placed through the jugular vein, tip in SVC confirmed":                     {true, true},
+		"Tip confirmed in the right ventricle":                                      {true, false},
+		"Tip confirmed, not in the SVC":                                             {true, false},
+		"Tip position: unable to confirm":                                           {true, false},
 	} {
 		position, confirmed := tipInWords(text)
 		assert.Equal(t, want, [2]bool{position, confirmed}, text)
+	}
+}
+
+func TestTheKindOfALineInWords(t *testing.T) {
+	for text, kind := range map[string]string{
+		"Hemodialysis catheter": "dialysis", "Tunneled HD catheter, right internal jugular": "dialysis", "Tunnelled haemodialysis catheter": "dialysis", "Apheresis catheter": "dialysis",
+		"Peritoneal dialysis catheter": "", "AV fistula": "", "Central venous catheter": "central", "CVC, left subclavian": "central",
+		"Non tunneled CVC": "non-tunnelled", "Non-tunnelled central catheter": "non-tunnelled", "Tunnelled central venous catheter": "tunnelled",
+		"PICC": "picc", "Double-lumen PICC": "picc", "Peripherally inserted central catheter": "picc", "Midline": "midline", "PIV 22 gauge": "peripheral",
+		"Chest port": "port", "Subcutaneous port": "port", "Implanted port, single lumen": "port", "Subcutaneous needle": "subcutaneous",
+		"pivot joint": "", "Radial artery catheter": "", "no central line, peripheral IV": "peripheral",
+	} {
+		assert.Equal(t, kind, accessWords(text), text)
+	}
+}
+
+// One line in two records is one line.
+func TestAnInsertionJoinsTheDeviceItPlaced(t *testing.T) {
+	device := func(words string) string {
+		return `{"resourceType":"Device","id":"d","status":"active","patient":{"reference":"Patient/a"},"type":{"text":"` + words + `"}}`
+	}
+	inserted := func(words string) string {
+		return `{"resourceType":"Procedure","id":"p","status":"completed","subject":{"reference":"Patient/a"},"code":{"text":"` + words + `"},"performedDateTime":"2027-02-01"}`
+	}
+	for _, c := range []struct{ device, procedure, kind string }{
+		{"Double-lumen PICC", "Insertion of central venous catheter", "picc"},
+		{"Central line", "Insertion of PICC", "picc"},
+		{"Chest port", "Central line placement", "port"},
+	} {
+		k := readOne(t, bundle(patientA, orderA, device(c.device), inserted(c.procedure)), noon)
+		require.Len(t, k.Access, 1, c.device)
+		assert.Equal(t, c.kind, k.Access[0].Kind, c.device)
+	}
+	k := readOne(t, bundle(patientA, orderA, device("Midline"), inserted("Insertion of central venous catheter")), noon)
+	assert.Len(t, k.Access, 2, "a midline is no central line")
+}
+
+// A line whose device is no longer in use is not brought back by the record of
+// its insertion.
+func TestTheInsertionOfALineNoLongerInUseIsNoLine(t *testing.T) {
+	inserted := `{"resourceType":"Procedure","id":"p","status":"completed","subject":{"reference":"Patient/a"},"code":{"text":"Insertion of PICC"},"performedDateTime":"2027-02-01","focalDevice":[{"manipulated":{"reference":"Device/d"}}]}`
+	for status, lines := range map[string]int{"active": 1, "inactive": 0, "entered-in-error": 0} {
+		device := `{"resourceType":"Device","id":"d","status":"` + status + `","patient":{"reference":"Patient/a"},"type":{"text":"PICC"}}`
+		assert.Len(t, readOne(t, bundle(patientA, orderA, device, inserted), noon).Access, lines, status)
 	}
 }
 
@@ -121,17 +174,32 @@ func TestANewerStatementOfTheTipHolds(t *testing.T) {
 		return `{"resourceType":"Observation","id":"` + id + `","status":"final","subject":{"reference":"Patient/a"},"focus":[{"reference":"Device/d"}],"effectiveDateTime":"` + at +
 			`","code":{"coding":[{"system":"https://weir.example/fhir/CodeSystem/access-observation","code":"external-length"}]},"valueQuantity":` + q(cm, "cm") + `}`
 	}
+	blood := func(id, at, code string) string {
+		return strings.Replace(tip(id, at, `"coding":[{"system":"https://weir.example/fhir/CodeSystem/blood-return","code":"`+code+`"}]`), `"code":"tip-position"`, `"code":"blood-return"`, 1)
+	}
 	svc := `"coding":[{"system":"https://weir.example/fhir/CodeSystem/tip-position","code":"superior-vena-cava"}]`
 	unseen := `"coding":[{"system":"https://weir.example/fhir/CodeSystem/tip-position","code":"not-confirmed"}]`
 	for name, c := range map[string]struct {
 		resources []string
 		confirmed bool
 	}{
-		"confirmed":                                  {[]string{tip("x", "2027-02-01", svc)}, true},
-		"later not confirmed":                        {[]string{tip("x", "2027-02-01", svc), tip("y", "2027-02-09", unseen)}, false},
-		"external length the same 1 cm":              {[]string{external("e", "2027-01-31", "2"), tip("x", "2027-02-01", svc), external("f", "2027-02-10", "3")}, true},
-		"external length grew by more than 1 cm":     {[]string{external("e", "2027-01-31", "2"), tip("x", "2027-02-01", svc), external("f", "2027-02-10", "3.1")}, false},
-		"confirmed again after the line had slipped": {[]string{external("e", "2027-01-31", "2"), external("f", "2027-02-10", "4"), tip("x", "2027-02-11", svc)}, true},
+		"confirmed":                                       {[]string{tip("x", "2027-02-01", svc)}, true},
+		"later not confirmed":                             {[]string{tip("x", "2027-02-01", svc), tip("y", "2027-02-09", unseen)}, false},
+		"external length the same 1 cm":                   {[]string{external("e", "2027-01-31", "2"), tip("x", "2027-02-01", svc), external("f", "2027-02-10", "3")}, true},
+		"external length grew by more than 1 cm":          {[]string{external("e", "2027-01-31", "2"), tip("x", "2027-02-01", svc), external("f", "2027-02-10", "3.1")}, false},
+		"external length crept by more than 1 cm in all":  {[]string{external("e", "2027-01-31", "2"), tip("x", "2027-02-01", svc), external("f", "2027-02-05", "2.8"), external("g", "2027-02-10", "3.6")}, false},
+		"external length crept after a first length":      {[]string{tip("x", "2027-02-01", svc), external("e", "2027-02-02", "2"), external("f", "2027-02-05", "2.8"), external("g", "2027-02-10", "3.6")}, false},
+		"a line put back to where it was":                 {[]string{external("e", "2027-01-31", "2"), tip("x", "2027-02-01", svc), external("f", "2027-02-05", "4"), external("g", "2027-02-10", "2")}, false},
+		"confirmed, and migrated in words":                {[]string{tip("x", "2027-02-01", svc), tip("y", "2027-02-09", `"text":"Catheter migrated out 3 cm"`)}, false},
+		"a position by code that the words deny":          {[]string{tip("x", "2027-02-01", svc+`,"text":"SVC on 1 Feb; now dislodged"`)}, false},
+		"another place":                                   {[]string{tip("x", "2027-02-01", `"coding":[{"system":"https://weir.example/fhir/CodeSystem/tip-position","code":"other"}],"text":"Axillary vein"`)}, false},
+		"another place that is central in words":          {[]string{tip("x", "2027-02-01", `"coding":[{"system":"https://weir.example/fhir/CodeSystem/tip-position","code":"other"}],"text":"High right atrium, confirmed"`)}, true},
+		"no blood return after the tip was confirmed":     {[]string{tip("x", "2027-02-01", svc), blood("b", "2027-02-09", "absent")}, false},
+		"blood returned again":                            {[]string{tip("x", "2027-02-01", svc), blood("b", "2027-02-08", "absent"), blood("c", "2027-02-09", "present")}, true},
+		"no blood return, and the tip looked at since":    {[]string{blood("b", "2027-01-31", "absent"), tip("x", "2027-02-01", svc)}, true},
+		"blood returned, and the tip was never confirmed": {[]string{blood("b", "2027-02-08", "absent"), blood("c", "2027-02-09", "present")}, false},
+		"sluggish is no absence":                          {[]string{tip("x", "2027-02-01", svc), blood("b", "2027-02-09", "sluggish")}, true},
+		"confirmed again after the line had slipped":      {[]string{external("e", "2027-01-31", "2"), external("f", "2027-02-10", "4"), tip("x", "2027-02-11", svc)}, true},
 	} {
 		t.Run(name, func(t *testing.T) {
 			k := readOne(t, bundle(append([]string{patientA, orderA, device}, c.resources...)...), noon)

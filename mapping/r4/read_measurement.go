@@ -41,7 +41,8 @@ var bodyBounds = sync.OnceValue(func() map[string]bound {
 // measurementCode is one LOINC code that is read, and as what.
 type measurementCode struct {
 	Code, Name, Kind, Basis, Standing string
-	Alone                             bool // used only when nothing better is there
+	Of                                string // the drug a level is of
+	Alone                             bool   // used only when nothing better is there
 }
 
 var measurementCodes = sync.OnceValue(func() map[string]measurementCode {
@@ -128,7 +129,7 @@ func (c *caseScope) measurement(n element.Node, s *resource, at order.Instant) (
 	if !ok {
 		return order.Measurement{}, false
 	}
-	m := order.Measurement{Name: spec.Name, Basis: spec.Basis, At: at, Status: s.node.Get("status").Text(), Place: n.Place(), Ref: s.name()}
+	m := order.Measurement{Name: spec.Name, Basis: spec.Basis, Of: spec.Of, Site: c.drawnFrom(s), At: at, Status: s.node.Get("status").Text(), Place: n.Place(), Ref: s.name()}
 	if m.Status == "preliminary" {
 		m.Basis = "preliminary"
 	}
@@ -231,7 +232,7 @@ func (c *caseScope) compareSimultaneous() {
 	list := c.kase.Measurements
 	for i, a := range list {
 		for _, b := range list[i+1:] {
-			if a.Name != b.Name || a.At.Absent() || !a.At.Time.Equal(b.At.Time) || a.At.DateOnly != b.At.DateOnly || a.Place == b.Place {
+			if a.Name != b.Name || a.Of != b.Of || a.At.Absent() || !a.At.Time.Equal(b.At.Time) || a.At.DateOnly != b.At.DateOnly || a.Place == b.Place {
 				continue
 			}
 			if a.Quantity.Unit.Dimension() != b.Quantity.Unit.Dimension() || a.Name == "weight" && a.Basis != b.Basis {

@@ -44,6 +44,7 @@ func (c *caseScope) readServiceRequest(s *resource) {
 		v.Basis = append(v.Basis, c.nameOf(ref, s))
 	}
 	c.occurrence(n, &v)
+	v.Tests = testsOf(v.Code)
 	for _, x := range n.Get("extension").Each() {
 		if x.Get("url").Text() != ours+"results-recipient" {
 			continue
@@ -123,7 +124,7 @@ func (c *caseScope) occurrence(n element.Node, v *order.Service) {
 	for _, d := range repeat.Get("dayOfWeek").Each() {
 		v.DaysOfWeek = append(v.DaysOfWeek, d.Text())
 	}
-	v.EveryDays = everyDays(repeat)
+	v.EveryDays, v.Every = everyDays(repeat), everySpan(repeat)
 	v.Repeats = repeatWords(v.EveryDays, v.DaysOfWeek, concept(t.Get("code")).Name())
 }
 
@@ -211,7 +212,7 @@ func (c *caseScope) readCarePlan(s *resource) {
 		if code.Absent() {
 			continue
 		}
-		v := order.Service{Kind: serviceKind(d), Code: code, Status: d.Get("status").Text(), Ref: s.reference(), Place: d.Place()}
+		v := order.Service{Kind: serviceKind(d), Code: code, Status: d.Get("status").Text(), Ref: s.reference(), Place: d.Place(), Tests: testsOf(code)}
 		if v.Kind == "other" && hasWord(words(code), "remove", "removal") && accessWords(words(code)) != "" {
 			v.Kind = "access-plan"
 		}

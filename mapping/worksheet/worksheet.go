@@ -76,6 +76,8 @@ type Quantity struct {
 // StatedAs is one statement of a quantity.
 type StatedAs struct {
 	Value      string  `json:"value"`
+	Low        string  `json:"low,omitempty"` // the ends where a range is written
+	High       string  `json:"high,omitempty"`
 	Unit       string  `json:"unit"`
 	Witness    string  `json:"witness"`
 	Expression string  `json:"expression"`
