@@ -49,6 +49,7 @@ func (e Effect) Check() error {
 	}
 	for _, w := range e.Worksheets {
 		c.once("worksheet", w.ID)
+		c.version("worksheet", w.Number)
 		c.at("worksheet", w.Made)
 		c.texts("worksheet", w.Key, w.Patient, w.Stage, w.Verdict)
 	}

@@ -67,8 +67,8 @@ type Keeper interface {
 	// Export writes the whole store as lines of JSON, as of one moment.
 	Export(ctx context.Context, w io.Writer) error
 	// Import reads what Export of any store wrote into an empty store, whole
-	// or not at all.
-	Import(ctx context.Context, r io.Reader) error
+	// or not at all. It is read twice, from its beginning.
+	Import(ctx context.Context, r io.ReadSeeker) error
 	// Check reads everything and names what does not fit together.
 	Check(ctx context.Context) (Health, error)
 	// Close waits for what is running and lets the store go.

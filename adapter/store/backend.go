@@ -18,6 +18,8 @@ type Statement struct {
 	Args []any
 	Rows int64
 	Fail error
+	// Gate keeps what follows from being sent before this has succeeded.
+	Gate bool
 }
 
 // Rows are the rows of an answer. Errors are those of the port.

@@ -132,8 +132,32 @@ func scanRow(r Rows, t table) ([]any, error) {
 	return to, nil
 }
 
-// Import reads a copy into an empty store.
-func (s *Store) Import(ctx context.Context, r io.Reader) error {
+// Import reads a copy into an empty store. It reads it twice: what is not a
+// whole copy never reaches the database.
+func (s *Store) Import(ctx context.Context, r io.ReadSeeker) error {
+	if err := s.readCopy(ctx, r, nil); err != nil {
+		return err
+	}
+	return s.write(ctx, nil, func(tx Tx) error {
+		for _, t := range tables {
+			n, err := countRows(ctx, tx.Query, t.name)
+			if err != nil {
+				return err
+			}
+			if n > 0 {
+				return &adapter.Invalid{What: "a copy is read into an empty store only"}
+			}
+		}
+		return s.readCopy(ctx, r, tx)
+	})
+}
+
+// readCopy reads a copy from its beginning to its end, and writes it when tx
+// is given.
+func (s *Store) readCopy(ctx context.Context, r io.ReadSeeker, tx Tx) error {
+	if _, err := r.Seek(0, io.SeekStart); err != nil {
+		return &adapter.Invalid{What: "the copy cannot be read from its beginning"}
+	}
 	in := &copyReader{in: bufio.NewReaderSize(r, 1<<20), hash: sha256.New()}
 	line, err := in.line()
 	if err != nil {
@@ -149,23 +173,7 @@ func (s *Store) Import(ctx context.Context, r io.Reader) error {
 	if head.Schema < s.b.Schema() {
 		return &adapter.SchemaOlder{Have: head.Schema, Need: s.b.Schema()}
 	}
-	return s.write(ctx, nil, func(tx Tx) error {
-		if in.used {
-			// The database asked for the transaction again, and the copy is read.
-			return &adapter.Unavailable{Code: "the copy must be read again from its beginning"}
-		}
-		in.used = true
-		for _, t := range tables {
-			n, err := countRows(ctx, tx.Query, t.name)
-			if err != nil {
-				return err
-			}
-			if n > 0 {
-				return &adapter.Invalid{What: "a copy is read into an empty store only"}
-			}
-		}
-		return in.rows(ctx, tx)
-	})
+	return in.rows(ctx, tx)
 }
 
 func countRows(ctx context.Context, query func(context.Context, string, ...any) (Rows, error), name string) (n int64, err error) {
@@ -178,7 +186,6 @@ type copyReader struct {
 	number int
 	before [32]byte  // hash of the lines before this one
 	hash   hash.Hash // of the lines so far
-	used   bool
 }
 
 // line reads one line and adds it to the hash.
@@ -217,13 +224,18 @@ func (c *copyReader) rows(ctx context.Context, tx Tx) error {
 	var batch []Statement
 	size := 0
 	for {
+		if err := ctx.Err(); err != nil {
+			return &adapter.Unavailable{Code: "interrupted", Cause: err}
+		}
 		line, err := c.line()
 		if err != nil {
 			return err
 		}
 		if bytes.HasPrefix(line, []byte(`{"end":`)) {
-			if err := tx.Run(ctx, batch); err != nil {
-				return err
+			if tx != nil {
+				if err := tx.Run(ctx, batch); err != nil {
+					return err
+				}
 			}
 			return c.end(line, counts)
 		}
@@ -242,6 +254,9 @@ func (c *copyReader) rows(ctx context.Context, tx Tx) error {
 			return c.fault("holds a value of another kind than its column")
 		}
 		counts[t.name]++
+		if tx == nil {
+			continue
+		}
 		batch = append(batch, Statement{Name: t.name, SQL: t.insert(), Args: args, Rows: 1, Fail: c.fault("does not fit the rows before it")})
 		if size += len(line); len(batch) == 256 || size > 8<<20 {
 			if err := tx.Run(ctx, batch); err != nil {

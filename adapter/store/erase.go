@@ -12,7 +12,7 @@ const entries = `SELECT p.patient AS patient, d.received AS at FROM document_pat
 	UNION ALL SELECT patient, updated FROM resource
 	UNION ALL SELECT patient, updated FROM patient_case
 	UNION ALL SELECT patient, updated FROM order_head
-	UNION ALL SELECT patient, made FROM worksheet
+	UNION ALL SELECT o.patient, w.made FROM order_head o JOIN worksheet w ON w.key = o.key
 	UNION ALL SELECT patient, updated FROM task
 	UNION ALL SELECT patient, made FROM outbox
 	UNION ALL SELECT patient, made FROM work

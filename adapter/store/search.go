@@ -126,17 +126,21 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 	if c.Name == "identifier" {
 		table, name, cols = "identifier", "", columns{system: "s.system", text: "s.value"}
 	}
+	end := "))"
 	if few && !c.Not {
 		q.add(" AND r.id IN (SELECT s.id FROM ", table, " s WHERE s.type = ", typ)
 	} else {
 		q.add(" AND ", not, "EXISTS (SELECT 1 FROM ", table, " s WHERE s.type = ", typ, " AND s.id = r.id")
+		// The offset keeps a database from making a join of it, for which it
+		// would read all and sort, and not stop at the end of the page.
+		end = ") LIMIT 1 OFFSET 0)"
 	}
 	if name != "" {
 		q.add(name, q.arg(c.Name))
 	}
 	q.add(" AND (")
 	err := anyOf(q, c.Any, cols)
-	q.add("))")
+	q.add(end)
 	return err
 }
 

@@ -30,7 +30,7 @@ var tables = []table{
 	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
 	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}}},
 	{"resource_version", 3, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"updated", 'n'}, {"document", 'm'}, {"body", 'b'}}},
-	{"identifier", 4, []column{{"type", 't'}, {"system", 't'}, {"value", 't'}, {"id", 't'}, {"once", 'n'}}},
+	{"identifier", 4, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"id", 't'}, {"once", 'n'}}},
 	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"system", 't'}, {"id", 't'}}},
 	{"patient_case", 1, []column{{"patient", 't'}, {"version", 'n'}, {"schema", 'n'}, {"updated", 'n'}, {"body", 'b'}}},
 	{"order_head", 1, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"patient", 't'}, {"resource", 't'}, {"drug", 't'}, {"state", 't'},

@@ -140,11 +140,7 @@ func effectStatements(e adapter.Effect) []Statement {
 	s.addRows("document_patient", "INSERT INTO document_patient(patient,document) VALUES ", &adapter.Duplicate{Kind: "document"}, patients)
 	s.resources(e)
 	s.orders(e)
-	for _, w := range e.Worksheets {
-		s.add("worksheet", 1, &adapter.Duplicate{Kind: "worksheet"},
-			"INSERT INTO worksheet(id,key,number,stage,verdict,made,patient,body) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)"+unlessThere,
-			w.ID, w.Key, w.Number, w.Stage, w.Verdict, micros(w.Made), w.Patient, pack(w.JSON))
-	}
+	s.worksheets(e)
 	s.tasks(e)
 	s.rest(e)
 	return s
@@ -231,6 +227,24 @@ func (s *statements) orders(e adapter.Effect) {
 		s.add("order_version", 1, &adapter.Duplicate{Kind: "order"},
 			"INSERT INTO order_version(key,number,version,again,document,sent,at) VALUES ($1,$2,$3,$4,$5,$6,$7)"+unlessThere,
 			o.Key, o.Number, o.Version, again, reference(o.Source), micros(o.Sent), micros(e.At))
+	}
+}
+
+func (s *statements) worksheets(e adapter.Effect) {
+	made := map[string]int64{}
+	for _, o := range e.Orders {
+		made[o.Key] = o.Number
+	}
+	for _, w := range e.Worksheets {
+		if w.Number > made[w.Key] {
+			// Asked here, for a broken reference would be logged with its key.
+			s.add("worksheet", 1, &adapter.Invalid{What: "a worksheet of an order version that is not stored"},
+				"UPDATE order_head SET number = number WHERE key=$1 AND number>=$2", w.Key, w.Number)
+			(*s)[len(*s)-1].Gate = true
+		}
+		s.add("worksheet", 1, &adapter.Duplicate{Kind: "worksheet"},
+			"INSERT INTO worksheet(id,key,number,stage,verdict,made,patient,body) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)"+unlessThere,
+			w.ID, w.Key, w.Number, w.Stage, w.Verdict, micros(w.Made), w.Patient, pack(w.JSON))
 	}
 }
 

@@ -1,7 +1,9 @@
 package postgres
 
 import (
+	"bytes"
 	"errors"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -126,7 +128,16 @@ func TestTheServersLogIsSilent(t *testing.T) {
 	require.Error(t, s.Commit(t.Context(), e))
 	e.Resources, e.Orders, e.Received = nil, nil, nil
 	require.Error(t, s.Commit(t.Context(), e))
+	e.Worksheets[0].Number, e.Worksheets[0].ID = 2, "of no version"
+	require.Error(t, s.Commit(t.Context(), e))
+	var copied bytes.Buffer
+	require.NoError(t, s.Export(t.Context(), &copied))
+	broken := bytes.Replace(copied.Bytes(), []byte(`"`+canary+`",1,`), []byte(`"`+canary+`",0,`), 1)
+	require.NotEqual(t, copied.Bytes(), broken)
+	require.Error(t, harness(t).New(t, store.Options{}).Import(t.Context(), bytes.NewReader(broken)))
 	log, err := server.Log()
 	require.NoError(t, err)
-	assert.NotContains(t, log, canary)
+	for line := range strings.Lines(log) {
+		assert.NotContains(t, line, canary)
+	}
 }

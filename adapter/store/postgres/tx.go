@@ -108,11 +108,22 @@ func (w *writing) lock(batch *pgx.Batch) {
 	}
 }
 
-// Run sends all statements at once and reads the answers in order.
+// Run sends all statements up to a gate at once and reads the answers in order.
 func (w *writing) Run(ctx context.Context, statements []store.Statement) error {
-	if len(statements) == 0 {
-		return nil
+	for len(statements) > 0 {
+		n := 1 + slices.IndexFunc(statements, func(s store.Statement) bool { return s.Gate })
+		if n == 0 {
+			n = len(statements)
+		}
+		if err := w.send(ctx, statements[:n]); err != nil {
+			return err
+		}
+		statements = statements[n:]
 	}
+	return nil
+}
+
+func (w *writing) send(ctx context.Context, statements []store.Statement) error {
 	var batch pgx.Batch
 	w.lock(&batch)
 	before := batch.Len()

@@ -3,6 +3,7 @@ package storetest_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -18,10 +19,8 @@ import (
 	"weir.example/weir/adapter/store/storetest"
 )
 
-// BenchmarkCommit writes whole orders (storetest.Order, about 25 KB) into
-// both stores in turns, by one writer and by 16, for two seconds each. The
-// last line of each compares the two.
-func BenchmarkCommit(b *testing.B) {
+// both opens a store of each kind.
+func both(b *testing.B) []named {
 	server, err := storetest.StartServer()
 	if errors.Is(err, storetest.ErrNoServer) {
 		b.Skip(err)
@@ -32,19 +31,29 @@ func BenchmarkCommit(b *testing.B) {
 	lite, err := sqlite.Open(ctx, b.TempDir()+"/weir.db", store.Options{})
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, lite.Close()) })
-	address := server.Fresh(b)
-	post, err := postgres.Open(ctx, address+" pool_max_conns=16", store.Options{})
+	post, err := postgres.Open(ctx, server.Fresh(b)+" pool_max_conns=16", store.Options{})
 	require.NoError(b, err)
 	b.Cleanup(func() { require.NoError(b, post.Close()) })
+	return []named{{"sqlite", lite}, {"postgres", post}}
+}
 
+type named struct {
+	name  string
+	store storetest.Opened
+}
+
+var clock = time.Date(2026, 11, 10, 19, 20, 0, 0, time.UTC)
+
+// BenchmarkCommit writes whole orders (storetest.Order, about 25 KB) into
+// both stores in turns, by one writer and by 16, for two seconds each. The
+// last line of each compares the two.
+func BenchmarkCommit(b *testing.B) {
+	stores := both(b)
 	var next atomic.Int64
 	for _, writers := range []int{1, 16} {
 		rate := map[string]float64{}
 		for range 3 {
-			for _, c := range []struct {
-				name  string
-				store adapter.Store
-			}{{"sqlite", lite}, {"postgres", post}} {
+			for _, c := range stores {
 				took := commits(b, c.store, writers, &next)
 				r := float64(len(took)) / 2
 				rate[c.name] += r
@@ -67,7 +76,7 @@ func commits(b *testing.B, s adapter.Store, writers int, next *atomic.Int64) []t
 			var took []time.Duration
 			for time.Now().Before(end) {
 				n := int(next.Add(1))
-				e := storetest.Order(n, time.Date(2026, 11, 10, 19, 20, n, 0, time.UTC))
+				e := storetest.Order(n, clock.Add(time.Duration(n)*time.Second))
 				start := time.Now()
 				if err := s.Commit(context.Background(), e); err != nil {
 					b.Error(err)
@@ -83,4 +92,57 @@ func commits(b *testing.B, s adapter.Store, writers int, next *atomic.Int64) []t
 	wait.Wait()
 	slices.Sort(all)
 	return all
+}
+
+// BenchmarkRead asks both stores, with 2,000 orders in each, what a door and
+// a page ask.
+func BenchmarkRead(b *testing.B) {
+	ctx := context.Background()
+	equal := func(name, text string, few bool) adapter.Criterion {
+		return adapter.Criterion{Name: name, Few: few, Any: []adapter.Match{{Op: adapter.OpEqual, Text: text}}}
+	}
+	newest := adapter.Sort{Name: "authored-on", ByTime: true, Descending: true}
+	patient, status := equal("patient", "Patient/patient-001500", true), equal("status", "requested", false)
+	questions := []struct {
+		name string
+		ask  adapter.Query
+	}{
+		{"all", adapter.Query{Type: "Task"}},
+		{"newest", adapter.Query{Type: "Task", Sort: adapter.Sort{Name: "_lastUpdated", Descending: true}}},
+		{"patient", adapter.Query{Type: "Task", All: []adapter.Criterion{patient}}},
+		{"patient-status-sorted", adapter.Query{Type: "Task", Sort: newest, All: []adapter.Criterion{patient, status}}},
+		{"status", adapter.Query{Type: "Task", All: []adapter.Criterion{status}}},
+		{"status-sorted", adapter.Query{Type: "Task", Sort: newest, All: []adapter.Criterion{status}}},
+		{"since", adapter.Query{Type: "Task", All: []adapter.Criterion{{Name: "authored-on", Any: []adapter.Match{{Op: adapter.OpNotBelow, Low: clock, High: clock.Add(time.Second)}}}}}},
+		{"identifier", adapter.Query{Type: "Task", All: []adapter.Criterion{equal("identifier", "task-001500-1", false)}}},
+		{"provenance", adapter.Query{Type: "Provenance", All: []adapter.Criterion{equal("target", "MedicationRequest/request-001500", true)}}},
+	}
+	for _, c := range both(b) {
+		for n := range 2000 {
+			require.NoError(b, c.store.Commit(ctx, storetest.Order(n, clock.Add(time.Duration(n)*time.Second))))
+		}
+		for _, q := range questions {
+			b.Run(c.name+"/"+q.name, func(b *testing.B) {
+				for b.Loop() {
+					_, err := c.store.Search(ctx, q.ask, adapter.Page{Limit: 50})
+					require.NoError(b, err)
+				}
+			})
+		}
+		b.Run(c.name+"/worklist", func(b *testing.B) {
+			for b.Loop() {
+				_, err := c.store.Orders(ctx, adapter.OrderFilter{State: "active"}, adapter.Page{Limit: 50})
+				require.NoError(b, err)
+			}
+		})
+		b.Run(c.name+"/erase", func(b *testing.B) {
+			for n := range b.N {
+				p := storetest.Order(n, clock).Cases[0].Patient
+				_, err := c.store.Erase(ctx, adapter.Erasure{Patient: p, Before: clock.Add(24 * time.Hour),
+					Audit: adapter.AuditRow{ID: fmt.Sprint("erase", b.N, n), At: clock, Action: "D", Agent: "retention", Patient: p}})
+				var gone *adapter.NotFound // by a shorter run
+				require.True(b, err == nil || errors.As(err, &gone), "%v", err)
+			}
+		})
+	}
 }

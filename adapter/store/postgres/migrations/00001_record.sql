@@ -44,11 +44,11 @@ CREATE TABLE resource_version (
 
 CREATE TABLE identifier (
   type TEXT COLLATE "C" NOT NULL,
-  system TEXT COLLATE "C" NOT NULL,       -- '' for none
   value TEXT COLLATE "C" NOT NULL,
+  system TEXT COLLATE "C" NOT NULL,       -- '' for none
   id TEXT COLLATE "C" NOT NULL,
   once BIGINT NOT NULL CHECK (once IN (0, 1)),
-  PRIMARY KEY (type, system, value, id),
+  PRIMARY KEY (type, value, system, id),
   FOREIGN KEY (type, id) REFERENCES resource (type, id) ON DELETE CASCADE
 );
 CREATE UNIQUE INDEX identifier_once ON identifier (type, system, value) WHERE once = 1;
@@ -133,6 +133,7 @@ CREATE TABLE task (
   updated BIGINT NOT NULL
 );
 CREATE INDEX task_order ON task (key, due, id);
+CREATE INDEX task_patient ON task (patient);
 
 CREATE TABLE outbox (
   id TEXT COLLATE "C" NOT NULL PRIMARY KEY,
@@ -144,6 +145,7 @@ CREATE TABLE outbox (
   body BYTEA NOT NULL
 );
 CREATE INDEX outbox_unsent ON outbox (made, id) WHERE sent = 0;
+CREATE INDEX outbox_patient ON outbox (patient);
 
 CREATE TABLE work (
   id TEXT COLLATE "C" NOT NULL PRIMARY KEY,
@@ -154,6 +156,7 @@ CREATE TABLE work (
   body BYTEA NOT NULL
 );
 CREATE INDEX work_undone ON work (made, id) WHERE done = 0;
+CREATE INDEX work_patient ON work (patient);
 
 CREATE TABLE reply (
   key TEXT COLLATE "C" NOT NULL PRIMARY KEY,
@@ -163,6 +166,7 @@ CREATE TABLE reply (
   made BIGINT NOT NULL,
   body BYTEA NOT NULL
 );
+CREATE INDEX reply_patient ON reply (patient);
 
 -- Who did what. Only private may hold patient data.
 CREATE TABLE audit (

@@ -46,11 +46,11 @@ CREATE TABLE resource_version (
 
 CREATE TABLE identifier (
   type TEXT NOT NULL,
-  system TEXT NOT NULL,       -- '' for none
   value TEXT NOT NULL,
+  system TEXT NOT NULL,       -- '' for none
   id TEXT NOT NULL,
   once INT NOT NULL CHECK (once IN (0, 1)),
-  PRIMARY KEY (type, system, value, id),
+  PRIMARY KEY (type, value, system, id),
   FOREIGN KEY (type, id) REFERENCES resource (type, id) ON DELETE CASCADE
 ) STRICT, WITHOUT ROWID;
 CREATE UNIQUE INDEX identifier_once ON identifier (type, system, value) WHERE once = 1;
@@ -135,6 +135,7 @@ CREATE TABLE task (
   updated INT NOT NULL
 ) STRICT;
 CREATE INDEX task_order ON task (key, due, id);
+CREATE INDEX task_patient ON task (patient);
 
 CREATE TABLE outbox (
   id TEXT NOT NULL PRIMARY KEY,
@@ -146,6 +147,7 @@ CREATE TABLE outbox (
   body BLOB NOT NULL
 ) STRICT;
 CREATE INDEX outbox_unsent ON outbox (made, id) WHERE sent = 0;
+CREATE INDEX outbox_patient ON outbox (patient);
 
 CREATE TABLE work (
   id TEXT NOT NULL PRIMARY KEY,
@@ -156,6 +158,7 @@ CREATE TABLE work (
   body BLOB NOT NULL
 ) STRICT;
 CREATE INDEX work_undone ON work (made, id) WHERE done = 0;
+CREATE INDEX work_patient ON work (patient);
 
 CREATE TABLE reply (
   key TEXT NOT NULL PRIMARY KEY,
@@ -165,6 +168,7 @@ CREATE TABLE reply (
   made INT NOT NULL,
   body BLOB NOT NULL
 ) STRICT;
+CREATE INDEX reply_patient ON reply (patient);
 
 -- Who did what. Only private may hold patient data.
 CREATE TABLE audit (
