@@ -129,6 +129,12 @@ func createOnce(t *testing.T, h Harness) {
 	plain := small("MedicationRequest", "plain", 1, clock)
 	plain.Resources[0].Identifiers = []adapter.Identity{{System: "urn:placer", Value: "0"}}
 	require.NoError(t, s.Commit(ctx, plain))
+	plain.Resources[0].ID, plain.Resources[0].Identifiers[0].Value, plain.Audit[0].ID = "plain-2", "held", "plain-2"
+	require.NoError(t, s.Commit(ctx, plain))
+	late := small("MedicationRequest", "late", 1, clock)
+	late.Resources[0].Identifiers = []adapter.Identity{{System: "urn:placer", Value: "held", Once: true}}
+	var twice *adapter.Duplicate
+	require.ErrorAs(t, s.Commit(ctx, late), &twice, "another resource has it, though not as the only one")
 	alone := small("MedicationRequest", "alone", 1, clock)
 	alone.Resources[0].Identifiers = []adapter.Identity{{System: "urn:other", Value: "1", Once: true}}
 	require.NoError(t, s.Commit(ctx, alone))
