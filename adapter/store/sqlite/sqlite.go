@@ -15,6 +15,7 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+	"sync"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/driver"
@@ -45,6 +46,9 @@ type backend struct {
 	writer *sql.DB
 	reader *sql.DB
 	schema int64
+
+	mu      sync.Mutex
+	waiting []*request // guarded by mu
 
 	turn chan struct{} // holds one: whoever took it may use conn
 	conn *sql.Conn

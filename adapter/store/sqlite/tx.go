@@ -14,43 +14,17 @@ import (
 	"weir.example/weir/adapter/store"
 )
 
-// Write runs f in one transaction on the one connection that writes. Locks
-// are not needed: nobody else writes meanwhile. A context that ends breaks off
-// between two statements; the connection must outlive it.
-func (b *backend) Write(ctx context.Context, _ []string, f func(store.Tx) error) error {
-	if err := b.use(ctx); err != nil {
-		return err
-	}
-	defer func() { b.turn <- struct{}{} }()
-	t, err := b.conn.BeginTx(context.WithoutCancel(ctx), nil)
-	if err != nil {
-		return fault(err)
-	}
-	err = f(&writing{b, t})
-	if err == nil {
-		err = ctx.Err()
-	}
-	if err != nil {
-		if back := t.Rollback(); back != nil {
-			return errors.Join(fault(err), fault(back))
-		}
-		return fault(err)
-	}
-	if err := t.Commit(); err != nil {
-		err = fault(err)
-		var u *adapter.Unavailable
-		if errors.As(err, &u) {
-			// The log may hold the whole transaction although its last sync failed.
-			u.Unknown = true
-		}
-		return err
-	}
-	return nil
-}
-
 type writing struct {
 	b *backend
 	t *sql.Tx
+}
+
+// ignoreDone leaves out that a transaction was over already.
+func ignoreDone(err error) error {
+	if errors.Is(err, sql.ErrTxDone) {
+		return nil
+	}
+	return fault(err)
 }
 
 // prepared is a statement kept on the connection. There are few texts: the
