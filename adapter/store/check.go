@@ -1,0 +1,96 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+
+	"weir.example/weir/adapter"
+)
+
+// Check reads the whole store as of one moment: hashes, bodies, and that what
+// belongs together is there.
+func (s *Store) Check(ctx context.Context) (adapter.Health, error) {
+	out := adapter.Health{Rows: map[string]int64{}}
+	err := s.b.Snapshot(ctx, func(tx Tx) error {
+		for _, t := range tables {
+			n, err := countRows(ctx, tx.Query, t.name)
+			if err != nil {
+				return err
+			}
+			out.Rows[t.name] = n
+		}
+		for _, c := range []struct{ what, sql string }{
+			{"resources whose current version is missing", `SELECT COUNT(*) FROM resource r WHERE NOT EXISTS
+				(SELECT 1 FROM resource_version v WHERE v.type = r.type AND v.id = r.id AND v.version = r.version)`},
+			{"resources with a version later than the current one", `SELECT COUNT(*) FROM resource r WHERE EXISTS
+				(SELECT 1 FROM resource_version v WHERE v.type = r.type AND v.id = r.id AND v.version > r.version)`},
+			{"orders whose line is not of their newest version", `SELECT COUNT(*) FROM order_head h WHERE h.number <>
+				(SELECT COALESCE(MAX(v.number), 0) FROM order_version v WHERE v.key = h.key)`},
+			{"orders with a gap in their versions", `SELECT COUNT(*) FROM order_head h WHERE h.number <>
+				(SELECT COUNT(*) FROM order_version v WHERE v.key = h.key)`},
+			{"identifiers held twice though only once allowed", `SELECT COUNT(*) FROM
+				(SELECT 1 AS one FROM identifier WHERE once = 1 GROUP BY type, system, value HAVING COUNT(*) > 1) d`},
+		} {
+			var n int64
+			if err := each(ctx, tx.Query, func(r Rows) error { return r.Scan(&n) }, c.sql); err != nil {
+				return err
+			}
+			if n > 0 {
+				out.Problems = append(out.Problems, fmt.Sprintf("%d %s", n, c.what))
+			}
+		}
+		if out.Rows["audit"] == 0 && out.Rows["resource"]+out.Rows["document"]+out.Rows["order_head"] > 0 {
+			out.Problems = append(out.Problems, "a record without any audit row")
+		}
+		return checkBodies(ctx, tx, &out)
+	})
+	if err != nil {
+		return out, err
+	}
+	own, err := s.b.Verify(ctx)
+	out.Problems = append(out.Problems, own...)
+	return out, err
+}
+
+func checkBodies(ctx context.Context, tx Tx, out *adapter.Health) error {
+	bad := int64(0)
+	err := each(ctx, tx.Query, func(r Rows) error {
+		var sum, body []byte
+		var size int64
+		if err := r.Scan(&sum, &size, &body); err != nil {
+			return err
+		}
+		data, err := unpack(body)
+		if err != nil || int64(len(data)) != size || len(sum) != 32 || sha256.Sum256(data) != [32]byte(sum) {
+			bad++
+		}
+		return nil
+	}, "SELECT sha256, size, body FROM document")
+	if err != nil {
+		return err
+	}
+	if bad > 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d documents whose bytes do not have their hash", bad))
+	}
+	for _, name := range []string{"patient_case", "worksheet", "outbox", "work", "reply"} {
+		bad = 0
+		err := each(ctx, tx.Query, func(r Rows) error {
+			var body []byte
+			if err := r.Scan(&body); err != nil {
+				return err
+			}
+			if _, err := unpack(body); err != nil {
+				bad++
+			}
+			return nil
+		}, "SELECT body FROM "+name)
+		if err != nil {
+			return err
+		}
+		if bad > 0 {
+			out.Problems = append(out.Problems, fmt.Sprintf("%d bodies in %s that cannot be unpacked", bad, name))
+		}
+	}
+	return nil
+}

@@ -1,0 +1,250 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+
+	"weir.example/weir/adapter"
+)
+
+// each calls scan for every row of an answer.
+func each(ctx context.Context, query func(context.Context, string, ...any) (Rows, error), scan func(Rows) error, sql string, args ...any) error {
+	rows, err := query(ctx, sql, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := scan(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// one reads a single row, *NotFound when there is none.
+func (s *Store) one(ctx context.Context, kind, id string, scan func(Rows) error, sql string, args ...any) error {
+	found := false
+	err := each(ctx, s.b.Query, func(r Rows) error { found = true; return scan(r) }, sql, args...)
+	if err == nil && !found {
+		return &adapter.NotFound{Kind: kind, ID: id}
+	}
+	return err
+}
+
+const resourceColumns = `r.type, r.id, v.version, r.created, v.updated, r.patient, v.document, v.body
+	FROM resource r JOIN resource_version v ON v.type = r.type AND v.id = r.id`
+
+// scanResource reads a resource, after what stands before it.
+func scanResource(r Rows, before ...any) (adapter.Resource, error) {
+	var out adapter.Resource
+	var created, updated int64
+	var source *string
+	err := r.Scan(append(before, &out.Type, &out.ID, &out.Version, &created, &updated, &out.Patient, &source, &out.JSON)...)
+	out.Created, out.Updated = instant(created), instant(updated)
+	if source != nil {
+		out.Source = *source
+	}
+	return out, err
+}
+
+// Get reads the current version of a resource.
+func (s *Store) Get(ctx context.Context, typ, id string) (out adapter.Resource, err error) {
+	err = s.one(ctx, typ, id, func(r Rows) error { out, err = scanResource(r); return err },
+		"SELECT "+resourceColumns+" AND v.version = r.version WHERE r.type = $1 AND r.id = $2", typ, id)
+	return out, err
+}
+
+// Version reads one version of a resource.
+func (s *Store) Version(ctx context.Context, typ, id string, version int64) (out adapter.Resource, err error) {
+	err = s.one(ctx, typ, id, func(r Rows) error { out, err = scanResource(r); return err },
+		"SELECT "+resourceColumns+" WHERE r.type = $1 AND r.id = $2 AND v.version = $3", typ, id, version)
+	return out, err
+}
+
+// History reads the versions of a resource, newest first.
+func (s *Store) History(ctx context.Context, typ, id string, p adapter.Page) (adapter.Slice, error) {
+	ask := question("history", typ, id)
+	at, limit, err := s.page(p, ask, position{Number: 1 << 62})
+	if err != nil {
+		return adapter.Slice{}, err
+	}
+	var out adapter.Slice
+	err = each(ctx, s.b.Query, func(r Rows) error {
+		v, err := scanResource(r)
+		out.Resources = append(out.Resources, v)
+		return err
+	}, "SELECT "+resourceColumns+" WHERE r.type = $1 AND r.id = $2 AND v.version < $3 ORDER BY v.version DESC LIMIT $4", typ, id, at.Number, limit+1)
+	if err != nil {
+		return adapter.Slice{}, err
+	}
+	if p.After == "" && len(out.Resources) == 0 {
+		return adapter.Slice{}, &adapter.NotFound{Kind: typ, ID: id}
+	}
+	if n := int(limit); len(out.Resources) > n {
+		out.Resources = out.Resources[:n]
+		out.Next = s.seal.close(position{Number: out.Resources[n-1].Version}, ask)
+	}
+	return out, nil
+}
+
+// page opens a page's cursor; first is where a list begins.
+func (s *Store) page(p adapter.Page, ask []byte, first position) (position, int64, error) {
+	if p.Limit < 1 || p.Limit > 1000 {
+		return first, 0, &adapter.Invalid{What: "a page has 1 to 1000 entries"}
+	}
+	if p.After == "" {
+		return first, int64(p.Limit), nil
+	}
+	at, err := s.seal.open(p.After, ask)
+	return at, int64(p.Limit), err
+}
+
+// ByIdentifier reads the current resources of a type with an identifier.
+func (s *Store) ByIdentifier(ctx context.Context, typ string, i adapter.Identity) ([]adapter.Resource, error) {
+	var out []adapter.Resource
+	err := each(ctx, s.b.Query, func(r Rows) error {
+		v, err := scanResource(r)
+		out = append(out, v)
+		return err
+	}, "SELECT "+resourceColumns+` AND v.version = r.version JOIN identifier i ON i.type = r.type AND i.id = r.id
+		WHERE i.type = $1 AND i.system = $2 AND i.value = $3 ORDER BY r.created, r.id LIMIT 100`, typ, i.System, i.Value)
+	return out, err
+}
+
+// Document reads a document as received and compares its hash.
+func (s *Store) Document(ctx context.Context, id string) (adapter.Received, error) {
+	out := adapter.Received{ID: id}
+	err := s.one(ctx, "document", id, func(r Rows) error {
+		var at int64
+		var sum, body []byte
+		if err := r.Scan(&sum, &at, &out.Media, &body); err != nil {
+			return err
+		}
+		var err error
+		if out.Bytes, err = unpack(body); err != nil || len(sum) != 32 || sha256.Sum256(out.Bytes) != [32]byte(sum) {
+			return &adapter.Damaged{Kind: "document", ID: id}
+		}
+		out.SHA256, out.At = [32]byte(sum), instant(at)
+		return nil
+	}, "SELECT sha256, received, media, body FROM document WHERE id = $1", id)
+	if err != nil {
+		return adapter.Received{}, err
+	}
+	err = each(ctx, s.b.Query, func(r Rows) error {
+		var p string
+		err := r.Scan(&p)
+		out.Patients = append(out.Patients, p)
+		return err
+	}, "SELECT patient FROM document_patient WHERE document = $1 ORDER BY patient", id)
+	return out, err
+}
+
+// open unpacks a stored body.
+func open(kind, id string, body []byte) ([]byte, error) {
+	out, err := unpack(body)
+	if err != nil {
+		return nil, &adapter.Damaged{Kind: kind, ID: id}
+	}
+	return out, nil
+}
+
+// Case reads a patient's case as it was stored; see adapter.UpgradeCase.
+func (s *Store) Case(ctx context.Context, patient string) (adapter.StoredCase, error) {
+	out := adapter.StoredCase{Patient: patient}
+	err := s.one(ctx, "case", patient, func(r Rows) error {
+		var updated, schema int64
+		err := r.Scan(&out.Version, &schema, &updated, &out.JSON)
+		if err == nil {
+			out.JSON, err = open("case", patient, out.JSON)
+		}
+		out.Schema, out.Updated = int(schema), instant(updated)
+		return err
+	}, "SELECT version, schema, updated, body FROM patient_case WHERE patient = $1", patient)
+	return out, err
+}
+
+// Worksheets reads the worksheets of an order, newest first.
+func (s *Store) Worksheets(ctx context.Context, key string, limit int) ([]adapter.StoredSheet, error) {
+	var out []adapter.StoredSheet
+	err := each(ctx, s.b.Query, func(r Rows) error {
+		w := adapter.StoredSheet{Key: key}
+		var made int64
+		err := r.Scan(&w.ID, &w.Number, &w.Stage, &w.Verdict, &made, &w.Patient, &w.JSON)
+		if err == nil {
+			w.JSON, err = open("worksheet", w.ID, w.JSON)
+		}
+		w.Made = instant(made)
+		out = append(out, w)
+		return err
+	}, "SELECT id, number, stage, verdict, made, patient, body FROM worksheet WHERE key = $1 ORDER BY made DESC, id DESC LIMIT $2", key, int64(limit))
+	return out, err
+}
+
+// Tasks reads the tasks of an order by due time.
+func (s *Store) Tasks(ctx context.Context, key string) ([]adapter.TaskLine, error) {
+	var out []adapter.TaskLine
+	err := each(ctx, s.b.Query, func(r Rows) error {
+		t := adapter.TaskLine{Key: key}
+		var due, updated int64
+		err := r.Scan(&t.ID, &t.Patient, &t.Code, &t.Role, &t.Status, &due, &updated)
+		t.Due, t.Updated = instant(due), instant(updated)
+		out = append(out, t)
+		return err
+	}, "SELECT id, patient, code, role, status, due, updated FROM task WHERE key = $1 ORDER BY due, id", key)
+	return out, err
+}
+
+// Unsent reads messages not yet sent.
+func (s *Store) Unsent(ctx context.Context, limit int) ([]adapter.Message, error) {
+	var out []adapter.Message
+	err := each(ctx, s.b.Query, func(r Rows) error {
+		var m adapter.Message
+		var made int64
+		err := r.Scan(&m.ID, &m.Kind, &m.Target, &m.Patient, &made, &m.Body)
+		if err == nil {
+			m.Body, err = open("message", m.ID, m.Body)
+		}
+		m.Made = instant(made)
+		out = append(out, m)
+		return err
+	}, "SELECT id, kind, target, patient, made, body FROM outbox WHERE sent = 0 ORDER BY made, id LIMIT $1", int64(limit))
+	return out, err
+}
+
+// Unfinished reads background work not yet done.
+func (s *Store) Unfinished(ctx context.Context, limit int) ([]adapter.Queued, error) {
+	var out []adapter.Queued
+	err := each(ctx, s.b.Query, func(r Rows) error {
+		var q adapter.Queued
+		var made int64
+		err := r.Scan(&q.ID, &q.Kind, &q.Patient, &made, &q.Body)
+		if err == nil {
+			q.Body, err = open("work", q.ID, q.Body)
+		}
+		q.Made = instant(made)
+		out = append(out, q)
+		return err
+	}, "SELECT id, kind, patient, made, body FROM work WHERE done = 0 ORDER BY made, id LIMIT $1", int64(limit))
+	return out, err
+}
+
+// Reply reads a stored answer.
+func (s *Store) Reply(ctx context.Context, key string) (adapter.Reply, error) {
+	out := adapter.Reply{Key: key}
+	err := s.one(ctx, "reply", key, func(r Rows) error {
+		var made, status int64
+		var sum []byte
+		err := r.Scan(&sum, &status, &out.Patient, &made, &out.Body)
+		if err == nil && len(sum) != 32 {
+			return &adapter.Damaged{Kind: "reply", ID: key}
+		}
+		if err == nil {
+			out.Body, err = open("reply", key, out.Body)
+			out.SHA256 = [32]byte(sum)
+		}
+		out.Status, out.Made = int(status), instant(made)
+		return err
+	}, "SELECT sha256, status, patient, made, body FROM reply WHERE key = $1", key)
+	return out, err
+}

@@ -1,0 +1,57 @@
+package store
+
+// kind is the type of a column.
+type kind byte
+
+const (
+	letters kind = 't' // text
+	count   kind = 'n' // integer
+	octets  kind = 'b' // bytes
+	maybe   kind = 'm' // text or null
+)
+
+type column struct {
+	name string
+	kind kind
+}
+
+// table is a table of the schema, with its columns as they are copied. The
+// first key columns are its primary key.
+type table struct {
+	name    string
+	key     int
+	columns []column
+}
+
+// tables are all tables, those that others refer to first. A test compares
+// them with the schema of each database.
+var tables = []table{
+	{"document", 1, []column{{"id", 't'}, {"sha256", 'b'}, {"received", 'n'}, {"media", 't'}, {"size", 'n'}, {"body", 'b'}}},
+	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
+	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}}},
+	{"resource_version", 3, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"updated", 'n'}, {"document", 'm'}, {"body", 'b'}}},
+	{"identifier", 4, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"id", 't'}, {"once", 'n'}}},
+	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"system", 't'}, {"id", 't'}}},
+	{"patient_case", 1, []column{{"patient", 't'}, {"version", 'n'}, {"schema", 'n'}, {"updated", 'n'}, {"body", 'b'}}},
+	{"order_head", 1, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"patient", 't'}, {"resource", 't'}, {"drug", 't'}, {"state", 't'},
+		{"verdict", 't'}, {"stage", 't'}, {"weight", 'n'}, {"due", 'n'}, {"updated", 'n'}}},
+	{"order_version", 2, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"again", 'n'}, {"document", 'm'}, {"sent", 'n'}, {"at", 'n'}}},
+	{"worksheet", 1, []column{{"id", 't'}, {"key", 't'}, {"number", 'n'}, {"stage", 't'}, {"verdict", 't'}, {"made", 'n'}, {"patient", 't'}, {"body", 'b'}}},
+	{"task", 1, []column{{"id", 't'}, {"key", 't'}, {"patient", 't'}, {"code", 't'}, {"role", 't'}, {"status", 't'}, {"due", 'n'}, {"updated", 'n'}}},
+	{"outbox", 1, []column{{"id", 't'}, {"kind", 't'}, {"target", 't'}, {"patient", 't'}, {"made", 'n'}, {"sent", 'n'}, {"body", 'b'}}},
+	{"work", 1, []column{{"id", 't'}, {"kind", 't'}, {"patient", 't'}, {"made", 'n'}, {"done", 'n'}, {"body", 'b'}}},
+	{"reply", 1, []column{{"key", 't'}, {"sha256", 'b'}, {"status", 'n'}, {"patient", 't'}, {"made", 'n'}, {"body", 'b'}}},
+	{"audit", 1, []column{{"id", 't'}, {"at", 'n'}, {"action", 't'}, {"outcome", 't'}, {"agent", 't'}, {"patient", 't'}, {"entity", 't'},
+		{"request", 't'}, {"detail", 't'}, {"private", 'b'}}},
+}
+
+// Columns are the tables of the schema and the columns of each, in order.
+func Columns() map[string][]string {
+	out := map[string][]string{}
+	for _, t := range tables {
+		for _, c := range t.columns {
+			out[t.name] = append(out[t.name], c.name)
+		}
+	}
+	return out
+}
