@@ -16,9 +16,8 @@ type card struct {
 	hours      int    // between doses; minutes = 60 × hours is a continuous infusion
 	fluid      string // carrier
 	device     string // elastomeric, electronic-pump or push (minutes is then the time of the push)
-	fluids     []string
-	tests      []lab // what must be ordered while it runs
-	days       []int // lengths of a course
+	tests      []lab  // what must be ordered while it runs
+	days       []int  // lengths of a course
 	reason     string
 	anti       bool     // an anti-infective: a specialist has seen the patient
 	with       []beside // what must go with it
