@@ -1,6 +1,7 @@
 package verification
 
 import (
+	"fmt"
 	"time"
 
 	"weir.example/weir/mapping/compendium"
@@ -119,14 +120,32 @@ func beyondLabelUnsupported(f Facts) []finding.Finding {
 			out = append(out, x...)
 		}
 	}
+	return append(out, tooFarToMake(f)...)
+}
+
+// tooFarToMake: what deliveries still to be made ask for. The first is said,
+// the others are counted.
+func tooFarToMake(f Facts) []finding.Finding {
+	var first []finding.Finding
+	more := 0
 	for _, d := range unmadeUnits(f) {
-		if l, ok := limitOf(d.Use, plan.OfStability); ok && !l.Until.IsZero() && asksFor(d) > l.Lasts {
-			x := tooFar(f, d, l, byLayer[l.Layer])
-			x[0].Standing = l.Standing
-			out = append(out, x...)
+		l, ok := limitOf(d.Use, plan.OfStability)
+		switch {
+		case !ok || l.Until.IsZero() || asksFor(d) <= l.Lasts:
+		case first == nil:
+			first = tooFar(f, d, l, byLayer[l.Layer])
+			first[0].Standing = l.Standing
+		default:
+			more++
 		}
 	}
-	return out
+	switch {
+	case more == 1:
+		first[0].Observed += "; so does 1 further delivery"
+	case more > 1:
+		first[0].Observed += fmt.Sprintf("; so do %d further deliveries", more)
+	}
+	return first
 }
 
 var byLayer = map[string]string{compendium.ByFormula: " by the site's own formula", compendium.ByData: " by data for this container and strength", compendium.ByLabel: " by the label"}

@@ -1,9 +1,14 @@
 package verification
 
 import (
+	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"weir.example/weir/mapping/compendium"
+	"weir.example/weir/mapping/plan"
 )
 
 // roomLabel: the label gives 8 hours in a room, in saline.
@@ -41,4 +46,18 @@ var roomFixtures = []fixture{
 // stepped is the run as ordered, and as the pump can be set.
 func stepped(ordered, set time.Duration) func(*world) {
 	return func(w *world) { w.plan.Duration, w.plan.RunTime, w.plan.LongestRun = ordered, set, set }
+}
+
+// One finding for all deliveries that ask too much, with their number.
+func TestDeliveriesThatAskTooMuchAreOneFinding(t *testing.T) {
+	w := base()
+	toMake(plan.OfStability, 48*time.Hour, 48*time.Hour+second)(w)
+	for range 3 {
+		found := beyondLabelUnsupported(w.facts())
+		require.Len(t, found, 1)
+		if n := len(w.plan.Deliveries); n > 1 {
+			assert.Contains(t, found[0].Observed, map[int]string{2: "so does 1 further delivery", 3: "so do 2 further deliveries"}[n])
+		}
+		w.plan.Deliveries = append(w.plan.Deliveries, w.plan.Deliveries[0])
+	}
 }
