@@ -77,12 +77,12 @@ func TestTheArithmeticOfAKitLineIsShown(t *testing.T) {
 // gloves two pairs at each = 4, + 2 spare pairs.
 func TestTheKitOfAHazardousInfusionHoldsConnectorsSpillKitAndWaste(t *testing.T) {
 	kit := fulfillment.Kit(hazardousContinuous(t))
-	for item, n := range map[string]int{"closed-transfer": 3, "chemotherapy-gloves": 6, "chemotherapy-gown": 3, "spill-kit": 1, "hazardous-waste-container": 1,
+	for item, n := range map[string]int{"closed-transfer": 3, "syringe-adaptor": 3, "chemotherapy-gloves": 6, "chemotherapy-gown": 3, "spill-kit": 1, "hazardous-waste-container": 1,
 		"hazardous-sharps-container": 1, "port-needle": 2, "elastomeric-reservoir": 1} {
 		assert.Equal(t, n, find(t, kit, item, 1).Quantity, item)
 	}
 	safe := fulfillment.Kit(elastomericAntibiotic(t))
-	for _, item := range []string{"closed-transfer", "chemotherapy-gloves", "spill-kit", "hazardous-waste-container"} {
+	for _, item := range []string{"closed-transfer", "syringe-adaptor", "chemotherapy-gloves", "spill-kit", "hazardous-waste-container"} {
 		assert.False(t, has(safe, item, 1), "%s for a drug that is not hazardous", item)
 	}
 }
