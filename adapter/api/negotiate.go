@@ -57,13 +57,13 @@ func preferences(r *http.Request) []string {
 
 // accepts reads Accept as far as it decides between us and nothing.
 func accepts(lines []string) bool {
-	any := false
+	asked := false
 	for _, line := range lines {
 		for _, part := range strings.Split(line, ",") {
 			if strings.TrimSpace(part) == "" {
 				continue
 			}
-			any = true
+			asked = true
 			kind, params, err := mime.ParseMediaType(part)
 			if err != nil || params["q"] == "0" || params["q"] == "0.0" {
 				continue
@@ -73,7 +73,7 @@ func accepts(lines []string) bool {
 			}
 		}
 	}
-	return !any
+	return !asked
 }
 
 // isJSON is one of our types, in UTF-8 and of FHIR version 4.0.

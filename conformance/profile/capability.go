@@ -3,6 +3,7 @@ package profile
 import (
 	_ "embed"
 	"encoding/json"
+	"slices"
 	"sync"
 
 	"weir.example/weir/mapping/element"
@@ -27,8 +28,9 @@ var servedRows = sync.OnceValue(func() []served {
 	return file.Resources
 })
 
-// capability says what the server does: kind requirements, as this is what a
-// server of this version has to offer; a running one says it of itself.
+// capability is what a whole server is to offer (kind requirements). It is
+// no statement that one does: a running server answers for itself
+// (Capability).
 func (m maker) capability() Resource {
 	var resources []element.Value
 	for _, s := range servedRows() {
@@ -44,7 +46,7 @@ func (m maker) capability() Resource {
 			fields = append(fields, element.F("supportedProfile", element.Strs(address(s.Profile))))
 		}
 		fields = append(fields, element.F("interaction", element.List(interactions...)), element.F("versioning", element.Str("versioned-update")),
-			element.F("conditionalCreate", element.Boolean(has(s.Interactions, "create"))), element.F("conditionalUpdate", element.Boolean(has(s.Interactions, "update"))),
+			element.F("conditionalCreate", element.Boolean(slices.Contains(s.Interactions, "create"))), element.F("conditionalUpdate", element.Boolean(slices.Contains(s.Interactions, "update"))),
 			element.F("updateCreate", element.Boolean(false)), element.F("searchInclude", element.Strs(s.Include...)), element.F("searchRevInclude", element.Strs(s.Revinclude...)),
 			element.F("searchParam", element.List(searches...)))
 		if s.Type == "MedicationRequest" {
@@ -55,7 +57,7 @@ func (m maker) capability() Resource {
 	mode := func(kind, message string) element.Value {
 		return element.Obj(element.F("mode", element.Str(kind)), element.F("definition", element.Str(Canonical+"MessageDefinition/"+message)))
 	}
-	return m.head("CapabilityStatement", "server", "Home-infusion integration server", "What a server of this program offers.",
+	return m.head("CapabilityStatement", "server", "Home-infusion integration server", "What a whole server is to offer. What a running one does it says itself, at /metadata.",
 		element.F("kind", element.Str("requirements")),
 		element.F("fhirVersion", element.Str(fhirVersion)),
 		element.F("format", element.Strs("application/fhir+json", "json")),
@@ -65,13 +67,4 @@ func (m maker) capability() Resource {
 			element.F("resource", element.List(resources...)),
 			element.F("interaction", element.List(element.Obj(element.F("code", element.Str("transaction"))), element.Obj(element.F("code", element.Str("batch")))))))),
 		element.F("messaging", element.List(element.Obj(element.F("supportedMessage", element.List(mode("receiver", "home-infusion-order"), mode("sender", "home-infusion-response")))))))
-}
-
-func has(list []string, x string) bool {
-	for _, y := range list {
-		if y == x {
-			return true
-		}
-	}
-	return false
 }

@@ -3,7 +3,6 @@ package profile
 import (
 	_ "embed"
 	"encoding/json"
-	"strings"
 	"sync"
 
 	"weir.example/weir/mapping/element"
@@ -100,5 +99,5 @@ func typed(kind, codes string, targets []string) []element.Field {
 }
 
 func bound(codes, strength string) element.Field {
-	return element.F("binding", element.Obj(element.F("strength", element.Str(strength)), element.F("valueSet", element.Str(valueSet(strings.TrimSpace(codes))))))
+	return element.F("binding", element.Obj(element.F("strength", element.Str(strength)), element.F("valueSet", element.Str(valueSet(codes)))))
 }

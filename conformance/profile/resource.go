@@ -3,6 +3,7 @@ package profile
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"weir.example/weir/mapping/element"
 )
@@ -65,23 +66,9 @@ func (m maker) head(kind, id, title, description string, more ...element.Field) 
 
 // computable turns an id with hyphens into a name for programs: InfusionDevice.
 func computable(id string) string {
-	out, up := []rune{}, true
-	for _, r := range id {
-		switch {
-		case r == '-':
-			up = true
-		case up:
-			out, up = append(out, r-32*b2r(r >= 'a' && r <= 'z')), false
-		default:
-			out = append(out, r)
-		}
+	var out strings.Builder
+	for _, part := range strings.Split(id, "-") {
+		out.WriteString(strings.ToUpper(part[:1]) + part[1:])
 	}
-	return string(out)
-}
-
-func b2r(b bool) rune {
-	if b {
-		return 1
-	}
-	return 0
+	return out.String()
 }

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	_ "embed"
 	"encoding/json"
-	"strings"
 	"sync"
 
 	"weir.example/weir/mapping/element"
@@ -89,7 +88,7 @@ func (r row) constraint() element.Value {
 		fields = append(fields, element.F("mustSupport", element.Boolean(true)))
 	}
 	if r.Codes != "" {
-		fields = append(fields, bound(r.Codes, strings.TrimSpace(r.Strength)))
+		fields = append(fields, bound(r.Codes, r.Strength))
 	}
 	return constraint(id, r.Path, fields...)
 }

@@ -40,16 +40,7 @@ func (s *Store) Backup(ctx context.Context, path string) error {
 	if err := s.b.copyTo(ctx, part); err != nil {
 		return fault(err)
 	}
-	if err := check(ctx, part); err != nil {
-		return err
-	}
-	if err := syncFile(part); err != nil {
-		return err
-	}
-	if err := os.Rename(part, path); err != nil {
-		return err
-	}
-	return syncFile(filepath.Dir(path))
+	return settle(ctx, part, path)
 }
 
 // copyTo writes the state of one moment into an empty file, over a connection
@@ -106,6 +97,12 @@ func Restore(ctx context.Context, backup, path string) error {
 	if err := errors.Join(err, out.Close()); err != nil {
 		return err
 	}
+	return settle(ctx, part, path)
+}
+
+// settle checks a finished copy and gives it its name, so that a name never
+// stands for a copy that is broken or not yet on the disk.
+func settle(ctx context.Context, part, path string) error {
 	if err := check(ctx, part); err != nil {
 		return err
 	}
