@@ -8,6 +8,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"weir.example/weir/adapter"
 	"weir.example/weir/conformance/profile"
 	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/policy"
@@ -15,6 +16,7 @@ import (
 
 // Server answers FHIR requests. Now and NewID are given, never taken.
 type Server struct {
+	Store     adapter.Store // nil: nothing is kept, and nothing can be read
 	Reference policy.Reference
 	Judges    []schema.Judge
 	Now       func() time.Time
@@ -80,6 +82,10 @@ func (s Server) Handler() http.Handler {
 		r.Get("/metadata", d.metadata)
 		r.Head("/metadata", d.metadata)
 		r.Post("/MedicationRequest/$verify", d.verify)
+		if d.Store != nil {
+			d.readRoutes(r)
+			d.writeRoutes(r)
+		}
 		for _, kind := range definitions {
 			r.Get("/"+kind+"/{id}", d.definition(kind))
 			r.Head("/"+kind+"/{id}", d.definition(kind))
