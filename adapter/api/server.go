@@ -9,6 +9,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/intake"
 	"weir.example/weir/conformance/profile"
 	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/policy"
@@ -61,6 +62,7 @@ type door struct {
 	turns  chan struct{}
 	own    map[string]profile.Resource // definitions of ours by type and id
 	routes chi.Routes
+	intake *intake.Service
 }
 
 // Handler serves the FHIR base under /fhir.

@@ -24,7 +24,7 @@ func (d *door) verify(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	if !d.turn(r.Context()) {
-		d.refuse(w, r, refusal{status: http.StatusServiceUnavailable, issue: "throttled", code: "server-busy", what: "too many documents are being judged", todo: "Client: send it again after the time in Retry-After.", again: 5 * time.Second})
+		d.refuse(w, r, busy())
 		return
 	}
 	defer d.done()

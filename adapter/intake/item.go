@@ -38,7 +38,8 @@ const (
 	Create Way = "create"
 	// Update replaces a version that the sender names.
 	Update Way = "update"
-	// Feed is the placer's conditional update: its own version time decides.
+	// Feed is the placer's update of what it sent before: its own version
+	// time decides.
 	Feed Way = "feed"
 )
 
@@ -47,9 +48,8 @@ type Item struct {
 	Way      Way
 	Resource element.Node
 	FullURL  string            // of its entry
-	Origin   string            // where the sender keeps it, for a later document that names it so; "" for FullURL
 	Once     *adapter.Identity // of a create: not when something has this identifier
-	Where    *adapter.Identity // of a feed: what it replaces
+	Where    *adapter.Identity // of a feed: what it replaces; nil: what it says of itself tells
 	ID       string            // of an update
 	Version  int64             // of an update: what the sender replaces
 	At       string            // expression of the resource in the document: Bundle.entry[2].resource

@@ -98,7 +98,7 @@ func (t *taking) find(p *piece) error {
 		}
 		p.have = &r
 		return nil
-	case p.Way == Feed:
+	case p.Way == Feed && p.Where != nil:
 		return t.identified(p, *p.Where)
 	case p.Once != nil:
 		return t.identified(p, *p.Once)
@@ -109,6 +109,22 @@ func (t *taking) find(p *piece) error {
 		return t.origin(p)
 	case p.kind == "Patient":
 		return t.person(p)
+	case p.Way == Feed:
+		return t.itself(p)
+	}
+	return nil
+}
+
+// itself finds a resource of a feed by what it says of itself: its first
+// identifier with a system, else the address the sender keeps it at.
+func (t *taking) itself(p *piece) error {
+	for _, by := range identities(p.Resource) {
+		if by.System != "" {
+			return t.known(p, by)
+		}
+	}
+	if isWeb(p.FullURL) {
+		return t.origin(p)
 	}
 	return nil
 }
@@ -138,7 +154,7 @@ func (t *taking) known(p *piece, by adapter.Identity) error {
 
 // origin finds an order that has no identifier by the sender's address.
 func (t *taking) origin(p *piece) error {
-	list, err := t.from(p.kind, p.FullURL)
+	list, err := t.from(p.kind, plain(p.FullURL))
 	if err != nil || len(list) == 0 {
 		return err
 	}

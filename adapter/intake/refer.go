@@ -239,7 +239,7 @@ func (t *taking) stands(id string) (bool, error) {
 // twin is what is stored already with the content of a piece that nothing
 // else identifies.
 func (t *taking) twin(p *piece) (*adapter.Resource, error) {
-	if p.have != nil || p.Way != Create || p.Once != nil || p.kind == "Patient" || p.kind == "MedicationRequest" {
+	if p.have != nil || p.Way == Update || p.Once != nil || p.Where != nil || p.kind == "Patient" || p.kind == "MedicationRequest" {
 		return nil, nil
 	}
 	patients := []string{p.patient}
