@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 	"unicode/utf8"
 
 	"weir.example/weir/adapter"
@@ -112,6 +113,19 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 				q.add(" OR ")
 			}
 			q.add("r.id = ", q.arg(m.Text))
+		}
+		q.add(")")
+		return nil
+	case "_patient":
+		if !c.Not && !slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return m.Text == "" }) {
+			q.add(" AND r.patient <> ''") // the index is of these only
+		}
+		q.add(" AND ", not, "(")
+		for i, m := range c.Any {
+			if i > 0 {
+				q.add(" OR ")
+			}
+			q.add("r.patient = ", q.arg(m.Text))
 		}
 		q.add(")")
 		return nil
