@@ -2,6 +2,8 @@ package sqlite
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"io"
 	"os"
@@ -20,6 +22,9 @@ type Copied struct {
 	// schema SQLite alone has checked pages, indexes and references, and
 	// rows are not counted.
 	Health adapter.Health
+	// Compared says that the bytes restored have the SHA-256 that stood beside
+	// the backup. Of the rows alone not every byte has a hash.
+	Compared bool
 }
 
 // Backup writes the store as of one moment to a new file while others go on
@@ -35,12 +40,19 @@ func (s *Store) Backup(ctx context.Context, path string) error {
 //
 // It is VACUUM INTO and not the page by page interface for backups, which
 // begins anew with every commit of another program, and takes along what was
-// erased.
+// erased. Its SHA-256 stands beside it, as sha256sum -c reads it.
 func BackUp(ctx context.Context, from, to string) (Copied, error) {
 	if _, err := Look(ctx, from); err != nil {
 		return Copied{}, err
 	}
-	return produce(ctx, to, "a backup never replaces a file", func(part string) error {
+	withSum := func(ctx context.Context, part string) (Copied, error) {
+		out, err := check(ctx, part)
+		if err != nil {
+			return out, err
+		}
+		return out, writeSum(part, to)
+	}
+	return produce(ctx, to, "a backup never replaces a file", withSum, func(part string) error {
 		db, err := driver.Open(source(from))
 		if err != nil {
 			return fault(err)
@@ -62,14 +74,27 @@ func Restore(ctx context.Context, backup, path string) (Copied, error) {
 			return Copied{}, &adapter.Invalid{What: "the backup is a store that is open or was not closed, as its -wal or -journal says: make a backup of it"}
 		}
 	}
-	return produce(ctx, path, occupied, func(part string) error {
+	want, err := readSum(backup)
+	if err != nil {
+		return Copied{}, err
+	}
+	sum := sha256.New()
+	done, err := produce(ctx, path, occupied, check, func(part string) error {
 		out, err := os.OpenFile(part, os.O_WRONLY, 0)
 		if err != nil {
 			return err
 		}
-		_, err = io.Copy(out, reading{ctx, in})
-		return errors.Join(err, out.Close())
+		_, err = io.Copy(io.MultiWriter(out, sum), reading{ctx, in})
+		if err := errors.Join(err, out.Close()); err != nil {
+			return err
+		}
+		if want != "" && want != hex.EncodeToString(sum.Sum(nil)) {
+			return &adapter.Damaged{Kind: "copy"}
+		}
+		return nil
 	})
+	done.Compared = want != ""
+	return done, err
 }
 
 const occupied = "a restore never replaces a store: move the old one away, with its -wal and -shm"
@@ -77,7 +102,7 @@ const occupied = "a restore never replaces a store: move the old one away, with 
 // Fill makes the store at path out of what fill writes into it. It never
 // replaces a store, and one that was not filled to its end never stands there.
 func Fill(ctx context.Context, path string, fill func(*Store) error) (Copied, error) {
-	return produce(ctx, path, occupied, func(part string) error {
+	return produce(ctx, path, occupied, check, func(part string) error {
 		s, err := Open(ctx, part, store.Options{})
 		if err != nil {
 			return err
@@ -85,6 +110,37 @@ func Fill(ctx context.Context, path string, fill func(*Store) error) (Copied, er
 		return errors.Join(fill(s), s.Close())
 	})
 }
+
+// WriteCopy writes what export of any store gives, its lines, to a new file.
+// To check them they are read into a store beside the file, which is checked
+// and removed.
+func WriteCopy(ctx context.Context, path string, export func(io.Writer) error) (Copied, error) {
+	readBack := func(ctx context.Context, part string) (out Copied, err error) {
+		in, err := os.Open(part)
+		if err != nil {
+			return out, err
+		}
+		defer func() { _ = in.Close() }()
+		s, err := Open(ctx, part+reread, store.Options{})
+		if err != nil {
+			return out, err
+		}
+		if err := errors.Join(s.Import(ctx, in), s.Close()); err != nil {
+			return out, err
+		}
+		return check(ctx, part+reread)
+	}
+	return produce(ctx, path, "a backup never replaces a file", readBack, func(part string) error {
+		out, err := os.OpenFile(part, os.O_WRONLY, 0)
+		if err != nil {
+			return err
+		}
+		return errors.Join(export(out), out.Close())
+	})
+}
+
+// reread ends the name of the store that a copy is read into to check it.
+const reread = "-read"
 
 // reading ends with its context.
 type reading struct {
@@ -106,7 +162,7 @@ var sides = []string{"", "-wal", "-shm", "-journal"}
 // checks it and gives it its name, so that a name never stands for a copy
 // that is broken or not yet on the disk. What a program that was ended left
 // beside path is removed.
-func produce(ctx context.Context, path, taken string, write func(part string) error) (Copied, error) {
+func produce(ctx context.Context, path, taken string, check func(context.Context, string) (Copied, error), write func(part string) error) (Copied, error) {
 	path, err := filepath.Abs(path)
 	if err != nil {
 		return Copied{}, err
@@ -123,9 +179,11 @@ func produce(ctx context.Context, path, taken string, write func(part string) er
 		}
 	}
 	clear := func() (err error) {
-		for _, side := range sides {
-			if gone := os.Remove(part + side); gone != nil && !errors.Is(gone, os.ErrNotExist) {
-				err = errors.Join(err, gone)
+		for _, name := range []string{part, part + reread} {
+			for _, side := range sides {
+				if gone := os.Remove(name + side); gone != nil && !errors.Is(gone, os.ErrNotExist) {
+					err = errors.Join(err, gone)
+				}
 			}
 		}
 		return err

@@ -3,7 +3,6 @@ package sqlite
 import (
 	"context"
 	"errors"
-	"io/fs"
 	"os"
 	"path/filepath"
 
@@ -36,11 +35,7 @@ func Look(ctx context.Context, path string) (_ store.Status, err error) {
 	if err != nil {
 		return store.Status{}, err
 	}
-	files, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return store.Status{}, err
-	}
-	status, err := store.Look(ctx, db, goose.DialectSQLite3, files, made)
+	status, err := store.Look(ctx, db, goose.DialectSQLite3, steps, made)
 	return status, fault(err)
 }
 

@@ -28,6 +28,15 @@ import (
 //go:embed migrations/*.sql
 var migrations embed.FS
 
+// steps are the files of migrations; a test puts others in their place.
+var steps = func() fs.FS {
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		panic(err) // the name is a constant
+	}
+	return files
+}()
+
 // applicationID marks our files: "Weir". See the first migration.
 const applicationID = 0x57656972
 
@@ -104,11 +113,7 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 	if _, err := ours(ctx, b.writer); err != nil {
 		return err
 	}
-	files, err := fs.Sub(migrations, "migrations")
-	if err != nil {
-		return err
-	}
-	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, files, migrate); err != nil {
+	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, steps, migrate); err != nil {
 		return err
 	}
 	if b.conn, err = b.writer.Conn(ctx); err != nil {
