@@ -62,7 +62,7 @@ func (d *door) unknown(w http.ResponseWriter, r *http.Request) {
 // otherMethod answers 405 with Allow, which HTTP demands beside it.
 func (d *door) otherMethod(w http.ResponseWriter, r *http.Request) {
 	var allowed []string
-	for _, m := range []string{http.MethodGet, http.MethodHead, http.MethodPost} {
+	for _, m := range []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut} {
 		if d.routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
 			allowed = append(allowed, m)
 		}
