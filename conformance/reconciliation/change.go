@@ -49,7 +49,7 @@ func changed(p *pair) (a answer) {
 			a.ask("call-patient", next, "units at home are of the old concentration: which of them may still be used, and at which rate?")
 		}
 		if p.stock.pharmacy+p.stock.way > 0 {
-			a.ask("quarantine-pharmacist", p.planned().local(p.night.Now), counted(p.stock.pharmacy+p.stock.way, "unit", "units")+" of the old concentration")
+			a.ask("quarantine-pharmacist", p.clock(), counted(p.stock.pharmacy+p.stock.way, "unit", "units")+" of the old concentration")
 		}
 		return a
 	}
@@ -57,7 +57,7 @@ func changed(p *pair) (a answer) {
 	if p.stops() { // m1 says so and asks
 		return a
 	}
-	a.ask("dispatch-block", p.planned().local(p.night.Now), "the order changed: nothing leaves until it is judged again")
+	a.ask("dispatch-block", p.clock(), "the order changed: nothing leaves until it is judged again")
 	a.ask("call-prescriber", next, "the order changed: "+strings.Join(now, ", "))
 	if p.stock.most > 0 || !p.stock.known {
 		a.ask("call-patient", next, "the order changed: start no unit of the old one until told")

@@ -6,6 +6,7 @@ import (
 
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/fulfillment"
+	"weir.example/weir/mapping/schedule"
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -22,6 +23,7 @@ type pair struct {
 	pairs         []*pair // every order of the patient
 	night         Night
 	stock         stock
+	zone          schedule.Zone // of the patient's home, by any judged order
 }
 
 // rules in the order m1 to m23, as far as they look at one order; the feed is
@@ -61,8 +63,9 @@ func pairUp(before, after Side, held Held, n Night) []*pair {
 		p.settle()
 		pairs = append(pairs, p)
 	}
+	zone := zoneOf(after, before)
 	for _, p := range pairs {
-		p.pairs = pairs
+		p.pairs, p.zone = pairs, zone
 	}
 	for _, p := range pairs {
 		p.stock = p.count()

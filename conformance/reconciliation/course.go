@@ -85,13 +85,29 @@ func (c course) place(i order.Instant, end bool) time.Time {
 	return at
 }
 
-// local writes instants in the patient's zone.
-func (c course) local(t time.Time) time.Time {
-	if c.zone.Known() {
-		return t.In(c.zone.Location)
+// zoneOf is the zone of the home by the first sheet that knows one: an order
+// that was not judged has none of its own.
+func zoneOf(sides ...Side) schedule.Zone {
+	for _, s := range sides {
+		for _, w := range s.Sheets {
+			if z, err := schedule.LoadZones().Zone(w.Schedule.Zone); err == nil {
+				return z
+			}
+		}
+	}
+	return schedule.Zone{}
+}
+
+// local puts an instant into the patient's zone.
+func (p *pair) local(t time.Time) time.Time {
+	if p.zone.Known() {
+		return t.In(p.zone.Location)
 	}
 	return t
 }
+
+// clock is the clock in the patient's zone.
+func (p *pair) clock() time.Time { return p.local(p.night.Now) }
 
 // between counts the doses after one instant up to and at another.
 func (c course) between(after, until time.Time) (n int) {
@@ -122,13 +138,16 @@ func (c course) arrival(after time.Time) time.Time {
 // planned is the course that people work by: tonight's where the order is in
 // force, else the one we planned before it was stopped, replaced or lost.
 func (p *pair) planned() course {
+	var c course
 	if p.now != nil && p.now.sheet != nil && p.inForce() {
-		return courseOf(p.now)
+		c = courseOf(p.now)
+	} else if c = courseOf(p.was); !c.known && p.now != nil {
+		c = courseOf(p.now)
 	}
-	if c := courseOf(p.was); c.known || p.now == nil {
-		return c
+	if !c.zone.Known() {
+		c.zone = p.zone
 	}
-	return courseOf(p.now)
+	return c
 }
 
 // numbersOf reads the settled numbers back from the JSON of a worksheet. What

@@ -87,10 +87,10 @@ func endPassed(p *pair) (a answer) {
 		}
 		if len(parts) > 0 {
 			a.found("nightly-end-passed", p.endPlace(), "the end was "+p.moment(c.end)+"; left: "+strings.Join(parts, ", "), "nothing planned, made or at home after the end")
-			a.ask("call-prescriber", c.local(now), "the end has passed with units left: extend or stop?")
-			a.ask("dispatch-block", c.local(now), "the end has passed")
+			a.ask("call-prescriber", p.local(now), "the end has passed with units left: extend or stop?")
+			a.ask("dispatch-block", p.local(now), "the end has passed")
 			if p.stock.least > 0 {
-				a.ask("fetch-back", c.local(now), counted(p.stock.least, "unit", "units")+" left after the end")
+				a.ask("fetch-back", p.local(now), counted(p.stock.least, "unit", "units")+" left after the end")
 			}
 		}
 		return a
@@ -187,9 +187,9 @@ func taskOverdue(p *pair) (a answer) {
 		}
 		a.found("nightly-task-overdue", p.place(), "due "+p.moment(t.Due)+", "+notation.Duration(late.Truncate(time.Minute))+" ago, "+t.Role+": "+title, "closed, or handed on, by its due time")
 		if late > time.Duration(n.TaskSupervisor) {
-			a.ask("escalate-supervisor", p.planned().local(p.night.Now), t.Role+", due "+p.moment(t.Due)+": "+title)
+			a.ask("escalate-supervisor", p.clock(), t.Role+", due "+p.moment(t.Due)+": "+title)
 		} else {
-			a.ask("escalate-next", p.planned().local(p.night.Now), t.Role+", due "+p.moment(t.Due)+": "+title)
+			a.ask("escalate-next", p.clock(), t.Role+", due "+p.moment(t.Due)+": "+title)
 		}
 	}
 	return a

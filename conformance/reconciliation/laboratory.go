@@ -41,6 +41,8 @@ func laboratory(p *pair) (a answer) {
 	}
 	n := p.night.Reference.Policy.Night
 	grace := time.Duration(n.TestGrace)
+	overdue := map[string]*finding.Finding{} // by day: one finding, however many panels were planned for it
+	var days []string
 	for _, s := range p.after.Case.Services {
 		if s.Kind != "laboratory" || slices.Contains([]string{"completed", "revoked", "entered-in-error", "draft", "on-hold"}, s.Status) || !p.concerns(s) {
 			continue
@@ -56,11 +58,20 @@ func laboratory(p *pair) (a answer) {
 		}
 		switch {
 		case len(names) == 0:
-			a.lacking("nightly-lab-due", "result of a test that no measurement is read for", "due "+notation.Date(p.planned().local(due))+": "+test)
+			a.lacking("nightly-lab-due", "result of a test that no measurement is read for", "due "+notation.Date(p.local(due))+": "+test)
 		case !p.resulted(names, due):
-			a.found("nightly-lab-due", s.Place, "due "+notation.Date(p.planned().local(due))+", no result: "+test, "a result within "+notation.Duration(grace)+" of the draw")
-			a.ask("overdue-test", p.beforeNext(), "due "+notation.Date(p.planned().local(due))+": "+test)
+			day := notation.Date(p.local(due))
+			if f := overdue[day]; f != nil {
+				f.Observed, f.Evidence = f.Observed+"; "+test, append(f.Evidence, s.Place.Expression)
+				continue
+			}
+			overdue[day] = &finding.Finding{Code: "nightly-lab-due", Place: s.Place, Observed: "due " + day + ", no result: " + test, Expected: "a result within " + notation.Duration(grace) + " of the draw"}
+			days = append(days, day)
 		}
+	}
+	for _, day := range days {
+		a.findings = append(a.findings, *overdue[day])
+		a.ask("overdue-test", p.beforeNext(), overdue[day].Observed)
 	}
 	for _, u := range p.all.Unseen {
 		if wait := p.night.Now.Sub(u.Since); wait > time.Duration(n.ResultGrace) {
@@ -69,7 +80,7 @@ func laboratory(p *pair) (a answer) {
 				place = p.place()
 			}
 			a.found("nightly-lab-due", place, notation.Name(u.Name)+" of "+p.moment(u.Since)+", seen by nobody for "+notation.Duration(wait.Truncate(time.Minute)), "seen by a named person within "+notation.Duration(time.Duration(n.ResultGrace)))
-			a.ask("see-result", p.planned().local(p.night.Now), notation.Name(u.Name)+" of "+p.moment(u.Since))
+			a.ask("see-result", p.clock(), notation.Name(u.Name)+" of "+p.moment(u.Since))
 		}
 	}
 	p.newResults(&a)
@@ -104,7 +115,7 @@ func (p *pair) newResults(a *answer) {
 			continue
 		}
 		a.ask("see-result", p.beforeNext(), m.Name+" "+plain(m.Quantity)+" of "+p.day(m.At))
-		a.ask("dispatch-block", p.planned().local(p.night.Now), "a new result asks for another look at the dose")
+		a.ask("dispatch-block", p.clock(), "a new result asks for another look at the dose")
 		a.ask("call-prescriber", p.beforeNext(), m.Name+" "+plain(m.Quantity)+" of "+p.day(m.At))
 		a.ask("call-patient", p.beforeNext(), "wait for word before the next dose")
 	}
@@ -136,7 +147,7 @@ func measures(tests []string) []string {
 	var out []string
 	for _, t := range tests {
 		out = append(out, shownBy[t]...)
-		if strings.Contains(t, "level") || strings.Contains(t, "trough") {
+		if strings.HasPrefix(t, "drug concentration") {
 			out = append(out, levels...)
 		}
 	}
@@ -164,7 +175,7 @@ func (p *pair) lastDue(s order.Service, until time.Time) (time.Time, bool) {
 		if i.DateOnly {
 			return noon(i.Time)
 		}
-		return c.local(i.Time)
+		return p.local(i.Time)
 	}
 	if !c.zone.Known() {
 		return time.Time{}, false

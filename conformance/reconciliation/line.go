@@ -43,7 +43,7 @@ func lineChanged(p *pair) (a answer) {
 		a.found("nightly-line-changed", line.Place, "a "+lineWords(*line)+" in place, and no therapy is left for it", "removed, or an order to keep it")
 	}
 	if len(a.findings) > 0 {
-		a.ask("look-at-line", c.local(p.beforeNext()), a.findings[0].Observed)
+		a.ask("look-at-line", p.local(p.beforeNext()), a.findings[0].Observed)
 	}
 	return a
 }
@@ -128,7 +128,7 @@ func compounding(p *pair) (a answer) {
 		x.Evidence = f.Evidence
 	}
 	if len(a.findings) > 0 {
-		a.ask("dispatch-block", p.planned().local(p.night.Now), "a unit made is not the one prescribed")
+		a.ask("dispatch-block", p.clock(), "a unit made is not the one prescribed")
 		p.apart(&a, "a unit made is not the one prescribed")
 	}
 	return a
@@ -136,7 +136,7 @@ func compounding(p *pair) (a answer) {
 
 // apart asks for units of the order to be set apart wherever they are.
 func (p *pair) apart(a *answer, why string) {
-	now, s := p.planned().local(p.night.Now), p.stock
+	now, s := p.clock(), p.stock
 	if s.pharmacy > 0 {
 		a.ask("quarantine-pharmacist", now, why)
 	}

@@ -231,7 +231,7 @@ func identityDrift(p *pair) (a answer) {
 		return a
 	}
 	a.found("nightly-identity-drift", place, strings.Join(what, ", ")+": another than when the order was judged", "two identifiers that agree between hospital, patient and this record")
-	a.ask("dispatch-block", p.planned().local(p.night.Now), "whose order this is must be settled first")
+	a.ask("dispatch-block", p.clock(), "whose order this is must be settled first")
 	a.ask("compare-identity", p.beforeNext(), strings.Join(what, ", ")+": compare two identifiers with hospital and patient")
 	return a
 }
@@ -271,7 +271,7 @@ func unavailable(p *pair) (a answer) {
 		return a
 	}
 	y := p.after.Case
-	now := p.planned().local(p.night.Now)
+	now := p.clock()
 	if y.Patient.Deceased {
 		a.found("nightly-patient-unavailable", y.Patient.Place, "the hospital's record says that the patient has died", "nothing delivered; the family called with care")
 		a.ask("dispatch-block", now, "the record says that the patient has died")

@@ -35,7 +35,7 @@ func recalled(p *pair) (a answer) {
 	}
 	says := strings.Join(parts, ", ") + strings.Join(lots, " and")
 	a.found("nightly-recall", place, "recalled: "+says, "no unit of a recalled lot made, sent or at home")
-	now := p.planned().local(p.night.Now)
+	now := p.clock()
 	a.ask("dispatch-block", now, "a recalled lot is among the units")
 	if units[plan.InPharmacy] > 0 {
 		a.ask("quarantine-pharmacist", now, "recalled: "+says)

@@ -37,13 +37,13 @@ func (p *pair) planOf(v *version) plan.Plan {
 	x := plan.Plan{Zone: c.zone, Complete: c.complete, HomeDoses: c.doses, Deliveries: c.deliveries, FirstHomeDose: c.firstDose, Interval: c.interval,
 		Replacement: standsIn(v, "schedule-replacement-start"), EndsAt: instant(v.sheet.Schedule.EndsAt)}
 	for i := range x.HomeDoses {
-		x.HomeDoses[i] = c.local(x.HomeDoses[i])
+		x.HomeDoses[i] = p.local(x.HomeDoses[i])
 	}
 	if n := len(x.HomeDoses); n > 0 {
 		x.LastDose = x.HomeDoses[n-1]
 	}
 	for i := range x.Deliveries {
-		x.Deliveries[i].Arrival = c.local(x.Deliveries[i].Arrival)
+		x.Deliveries[i].Arrival = p.local(x.Deliveries[i].Arrival)
 		x.Deliveries[i].Past = x.Deliveries[i].Arrival.Before(p.night.Now)
 	}
 	x.Basis = plan.Basis{Now: p.night.Now, Order: p.key + "#" + v.order.Version, Unit: p.unitOf(v), VisitBefore: time.Duration(d.VisitBefore),

@@ -237,14 +237,14 @@ func (p *pair) placeAt(expression string) finding.Place {
 }
 
 // moment writes an instant in the patient's zone.
-func (p *pair) moment(t time.Time) string { return notation.Instant(p.planned().local(t), "") }
+func (p *pair) moment(t time.Time) string { return notation.Instant(p.local(t), "") }
 
 // beforeNext is by when a question must be answered: the next planned dose,
 // and now when there is none.
 func (p *pair) beforeNext() time.Time {
 	c := p.planned()
 	if next := c.from(p.night.Now); len(next) > 0 {
-		return c.local(next[0])
+		return p.local(next[0])
 	}
-	return c.local(p.night.Now)
+	return p.clock()
 }

@@ -310,7 +310,7 @@ func counted(n int, one, many string) string {
 // patient, wherever its units are: dispatch is shut, prescriber and patient
 // are called, units are set apart and fetched.
 func (p *pair) stopTasks(a *answer, why string) {
-	now, next, s := p.planned().local(p.night.Now), p.beforeNext(), p.stock
+	now, next, s := p.clock(), p.beforeNext(), p.stock
 	a.ask("dispatch-block", now, why+": nothing of it leaves until a pharmacist has decided")
 	a.ask("call-prescriber", next, why+": is it meant, and what becomes of the line?")
 	home := ""
@@ -339,7 +339,7 @@ func (p *pair) stopTasks(a *answer, why string) {
 func (p *pair) fetch() time.Time {
 	c := p.planned()
 	if at := c.arrival(p.night.Now); !at.IsZero() {
-		return c.local(at)
+		return p.local(at)
 	}
-	return c.local(p.night.Now)
+	return p.clock()
 }

@@ -21,9 +21,9 @@ func labelDiffers(p *pair) (a answer) {
 	if p.now == nil || !p.inForce() {
 		return a
 	}
-	units := 0
+	units, mixture := 0, len(p.compared()) > 0 // told component by component, by row m22
 	for _, l := range p.stock.lots {
-		if l.where == plan.AtHome {
+		if l.where == plan.AtHome || mixture && l.unit.Drug == "" {
 			continue
 		}
 		other, unread := p.contents(l)
@@ -49,7 +49,7 @@ func labelDiffers(p *pair) (a answer) {
 		}
 	}
 	if units > 0 {
-		now := p.planned().local(p.night.Now)
+		now := p.clock()
 		a.ask("dispatch-block", now, "a prepared unit does not carry the order as it stands")
 		a.ask("quarantine-pharmacist", now, "made for another form of the order: make again, or label again by policy")
 	}
@@ -207,7 +207,7 @@ func shortAtHome(p *pair) (a answer) {
 		a.found("nightly-short-at-home", p.place(), counted(s.least, "unit", "units")+" at home ("+s.says+"), "+counted(need, "dose", "doses")+" until "+p.untilWords(until), "at least "+counted(need, "unit", "units"))
 		next := p.planned().from(p.night.Now)
 		missing := next[min(s.least, len(next)-1)]
-		a.ask("deliver-extra", p.planned().local(missing), counted(need-s.least, "dose", "doses")+" without a unit, the first "+p.moment(missing))
+		a.ask("deliver-extra", p.local(missing), counted(need-s.least, "dose", "doses")+" without a unit, the first "+p.moment(missing))
 		a.ask("call-patient", p.beforeNext(), "count the units at home; were doses lost or doubled?")
 	}
 	return a
@@ -269,7 +269,7 @@ func beyondUse(p *pair) (a answer) {
 		a.ask("quarantine-patient", p.beforeNext(), counted(m, "unit", "units")+" past beyond-use")
 	}
 	if m := late[plan.OnTheWay] + late[plan.InPharmacy]; m > 0 {
-		a.ask("quarantine-pharmacist", p.planned().local(p.night.Now), counted(m, "unit", "units")+" past beyond-use at the dose")
+		a.ask("quarantine-pharmacist", p.clock(), counted(m, "unit", "units")+" past beyond-use at the dose")
 	}
 	return a
 }
