@@ -28,8 +28,11 @@ type course struct {
 // courseOf reads the plan of a version; the zero course when it was not
 // judged.
 func courseOf(v *version) course {
-	if v == nil || v.sheet == nil {
+	switch {
+	case v == nil || v.sheet == nil:
 		return course{}
+	case v.course != nil:
+		return *v.course
 	}
 	s := v.sheet.Schedule
 	c := course{complete: s.Complete, firstDose: instant(s.FirstHomeDose)}
@@ -54,6 +57,7 @@ func courseOf(v *version) course {
 	if c.end.IsZero() && c.complete && c.known {
 		c.end = c.doses[len(c.doses)-1].Add(time.Nanosecond)
 	}
+	v.course = &c
 	return c
 }
 

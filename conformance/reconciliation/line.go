@@ -14,7 +14,6 @@ func lineChanged(p *pair) (a answer) {
 	if p.after.empty() || p.state == Absent {
 		return a
 	}
-	c := p.planned()
 	if p.matters() {
 		for _, was := range p.before.Case.Access {
 			now := sameLine(p.after.Case.Access, was)

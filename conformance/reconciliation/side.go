@@ -42,8 +42,9 @@ type version struct {
 	sheet    *worksheet.Worksheet // nil: it was not judged
 	numbers  order.Quantities
 	stamp    Stamp
-	replaced bool // another order of its side names it as replaced
-	related  bool // a fact beside the infusions: it is not an infusion of its own
+	replaced bool    // another order of its side names it as replaced
+	related  bool    // a fact beside the infusions: it is not an infusion of its own
+	course   *course // read from the sheet once
 }
 
 // versions are the infusions of a side, and those that were replaced, by key.
