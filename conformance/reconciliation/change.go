@@ -23,7 +23,7 @@ type difference struct {
 // changed: row m2, on recomputed quantities. What is compared is what the
 // patient gets; how the message is written is not.
 func changed(p *pair) (a answer) {
-	if p.was == nil || p.now == nil || p.state == Older || p.state == Unchanged && sameNumbers(p.was, p.now) || p.now.replaced {
+	if p.was == nil || p.now == nil || p.state != Changed || p.now.replaced {
 		return a
 	}
 	list := differences(p.was, p.now)
@@ -101,6 +101,15 @@ func differences(was, now *version) []difference {
 		if continuous && (name == "dose" || name == "duration" || name == "interval") && !a.Stated && !b.Stated {
 			d.means = true
 		}
+		// A device of another flow runs another time, unless the rate that is
+		// needed changed with it.
+		if name == "nominalRate" {
+			d.means = slices.ContainsFunc(out, func(x difference) bool { return x.name == notation.Name("rate") })
+		}
+		// What is given in a day follows from dose and interval, told already.
+		if (name == "dailyDose" || name == "dosesPerDay") && !a.Stated && !b.Stated && len(out) > 0 {
+			continue
+		}
 		// Worked out on one side alone: the values of its relation differ and
 		// are told themselves.
 		if okA != okB && !a.Stated && !b.Stated {
@@ -124,6 +133,7 @@ func differences(was, now *version) []difference {
 	add("patient-controlled doses", controlledWords(x.Controlled), controlledWords(y.Controlled), y.Place.Expression)
 	add("largest dose", statedWords(x.Caps), statedWords(y.Caps), y.Place.Expression)
 	add("as needed", asNeeded(x), asNeeded(y), y.Place.Expression)
+	add("stated besides", besides(x.Stated), besides(y.Stated), y.Place.Expression)
 	add("dose reckoned by", x.DoseBasis, y.DoseBasis, y.Place.Expression)
 	add("line", x.AccessDevice+x.Lumen, y.AccessDevice+y.Lumen, y.Place.Expression)
 	add("pharmacy", referenceWords(x.Dispenser), referenceWords(y.Dispenser), y.Place.Expression)
@@ -137,9 +147,6 @@ func differences(was, now *version) []difference {
 	}
 	return out
 }
-
-// sameNumbers: nothing that was worked out of the order is another.
-func sameNumbers(was, now *version) bool { return len(differences(was, now)) == 0 }
 
 // sameDose: what the patient gets is the same as before by the numbers of
 // both sides, and none of them is disputed. Running infusions are the same by
@@ -156,14 +163,14 @@ func sameDose(was, now *version) bool {
 	return equal("dose") && (equal("drugRate") || equal("duration"))
 }
 
-// sameQuantity compares exactly, in base units; a disputed value equals
-// nothing but the same disputed value.
+// sameQuantity compares the value exactly, in base units: how precisely it was
+// printed is no change (2 g is 2,000 mg), and ranges that somebody wrote are
+// compared as they were written. A disputed value equals only a disputed one.
 func sameQuantity(a, b order.Quantity) bool {
 	if a.Unit.IsZero() || b.Unit.IsZero() {
 		return a.Unit.IsZero() == b.Unit.IsZero()
 	}
-	return a.Unit.Dimension() == b.Unit.Dimension() && a.Disputed == b.Disputed &&
-		a.Unit.ToBase(a.Low).Equal(b.Unit.ToBase(b.Low)) && a.Unit.ToBase(a.High).Equal(b.Unit.ToBase(b.High)) && a.Unit.ToBase(a.Value).Equal(b.Unit.ToBase(b.Value))
+	return a.Unit.Dimension() == b.Unit.Dimension() && a.Disputed == b.Disputed && a.Unit.ToBase(a.Value).Equal(b.Unit.ToBase(b.Value))
 }
 
 func words(q order.Quantity, known bool) string {
@@ -171,9 +178,6 @@ func words(q order.Quantity, known bool) string {
 		return "not known"
 	}
 	text := notation.Code(q.Value.Significant(6), q.Unit.Code())
-	if !q.Low.Equal(q.High) && q.Low.Less(q.High) && q.Stated {
-		text = notation.Code(q.Low.Significant(6), q.Unit.Code()) + " to " + notation.Code(q.High.Significant(6), q.Unit.Code())
-	}
 	if q.Disputed {
 		text += " (disputed)"
 	}

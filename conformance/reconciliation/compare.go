@@ -85,6 +85,11 @@ func (p *pair) result() Result {
 	r.Moves, r.Told, moved = p.revise()
 	r.Tasks = once(append(tasks, moved...))
 	r.Reopened = p.reopened()
+	for i := range list {
+		if list[i].Place.Expression == "" { // of a record that stands in no document
+			list[i].Place = p.place()
+		}
+	}
 	finding.Sort(list)
 	for _, f := range list {
 		r.Findings = append(r.Findings, Found{f, !slices.Contains(p.held.Standing, f.Code)})

@@ -32,9 +32,13 @@ func patientChanged(p *pair) (a answer) {
 		a.found("nightly-patient-changed", place, observed, expected)
 	}
 	if was, now := newest(x, "weight"), newest(y, "weight"); was != nil && now != nil {
-		if by, ok := changeOf(was.Quantity, now.Quantity); ok && p.night.Reference.Policy.Dose.WeightChange.Less(by) {
-			say(now.Place, "weight "+plain(now.Quantity)+", "+notation.Number(by.Mul(quantity.Int(100)).RoundDigits(3))+" % from "+plain(was.Quantity),
-				"within "+notation.Number(p.night.Reference.Policy.Dose.WeightChange.Mul(quantity.Int(100)))+" % of the weight that was judged by")
+		limit := p.night.Reference.Policy.Dose.WeightChange.Number
+		within := "within " + notation.Number(limit.Mul(quantity.Int(100))) + " % of the weight that was judged by"
+		switch by, ok := changeOf(was.Quantity, now.Quantity); {
+		case !ok:
+			say(now.Place, "weight "+plain(now.Quantity)+", which cannot be compared with "+plain(was.Quantity), within)
+		case limit.Less(by):
+			say(now.Place, "weight "+plain(now.Quantity)+", "+notation.Number(by.Mul(quantity.Int(100)).RoundDigits(3))+" % from "+plain(was.Quantity), within)
 		}
 	}
 	for _, c := range []struct {
@@ -118,10 +122,11 @@ func newest(c order.Case, name string) *order.Measurement {
 
 // changeOf is how far the second is from the first, as a fraction of it.
 func changeOf(was, now quantity.Quantity) (quantity.Number, bool) {
-	if was.Unit.Dimension() != now.Unit.Dimension() {
+	in, err := now.In(was.Unit)
+	if err != nil {
 		return quantity.Number{}, false
 	}
-	a, b := was.Unit.ToBase(was.Middle()), now.Unit.ToBase(now.Middle())
+	a, b := was.Middle(), in.Middle()
 	if a.Sign() <= 0 {
 		return quantity.Number{}, false
 	}

@@ -27,9 +27,13 @@ func (p *pair) settle() {
 	}
 }
 
-// differ reports whether anything of the order is another than before.
+// differ reports whether anything of the order is another than before: its
+// own resource, or the drug or device that stands beside it. Numbers that
+// follow from a new weight are no change of the order; they are row m11's.
 func differ(was, now *version) bool {
-	return was.order.Version != now.order.Version || was.order.Status != now.order.Status || !sameDrug(was.order.Drug, now.order.Drug)
+	x, y := was.order, now.order
+	return x.Version != y.Version || x.Status != y.Status || !sameDrug(x.Drug, y.Drug) ||
+		deviceWords(x.Device) != deviceWords(y.Device) || statedWords(x.Device.Parameters) != statedWords(y.Device.Parameters)
 }
 
 // older reports whether a is older than b: by the sender's time of the

@@ -63,6 +63,9 @@ func madeOf(d order.Drug) string {
 		if s := i.Strength; s != nil {
 			text += " " + plain(s.Numerator) + " in " + plain(s.Denominator)
 		}
+		if s := i.Stock; s != nil {
+			text += " from " + plain(s.Numerator) + " in " + plain(s.Denominator)
+		}
 		parts = append(parts, text)
 	}
 	slices.Sort(parts)
@@ -124,6 +127,14 @@ func statedWords(list []order.Stated) string {
 	}
 	slices.Sort(parts)
 	return strings.Join(parts, ", ")
+}
+
+// besides are the numbers of an order that no settled quantity stands for: by
+// weight or surface, and every range that was written.
+func besides(list []order.Stated) string {
+	return statedWords(slices.DeleteFunc(slices.Clone(list), func(s order.Stated) bool {
+		return s.Quantity.IsPoint() && (slices.Contains(gets, s.Name) || slices.Contains(means, s.Name))
+	}))
 }
 
 func part(name string, s *order.Stated) string {
