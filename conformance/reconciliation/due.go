@@ -15,7 +15,7 @@ import (
 // dischargeMoved: row m12. The newest stay decides. The course keeps its end:
 // it hangs on the first day of therapy, and only a prescriber moves it.
 func dischargeMoved(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() || p.state == Older {
+	if p.was == nil || p.now == nil || !p.inForce() || p.state == Older {
 		return a
 	}
 	if p.bothKnown() {
@@ -24,16 +24,12 @@ func dischargeMoved(p *pair) (a answer) {
 		case was == nil || was.At.Absent():
 		case now == nil || now.At.Absent():
 			a.found("nightly-discharge-moved", p.after.Case.Patient.Place, "no discharge is on record any more", "as held: "+p.day(was.At))
-		case now.At.Literal != was.At.Literal && !now.At.Time.Equal(was.At.Time):
+		case now.At.Literal != was.At.Literal && !now.At.Time.Equal(was.At.Time) && !p.leftAsPlanned(now):
 			a.found("nightly-discharge-moved", now.Place, "discharge "+p.day(now.At), "as held: "+p.day(was.At)+"; the course keeps its end")
 		}
 	}
-	if len(a.findings) == 0 && standsIn(p.now, "schedule-start-passed") && p.stock.started(p) {
-		return a
-	}
-	if len(a.findings) == 0 && standsIn(p.now, "schedule-start-passed") {
-		c := p.planned()
-		a.found("nightly-discharge-moved", p.place(), "the first home dose, "+p.moment(c.firstDose)+", is past and no record says that it was given", "a dose on record, or a new first dose")
+	if len(a.findings) == 0 && standsIn(p.now, "schedule-start-passed") && !p.started() {
+		a.found("nightly-discharge-moved", p.place(), "the first home dose, "+p.moment(p.planned().firstDose)+", is past and no record says that it was given", "a dose on record, or a new first dose")
 	}
 	if len(a.findings) > 0 {
 		a.ask("plan-again", p.beforeNext(), a.findings[0].Observed)
@@ -42,8 +38,15 @@ func dischargeMoved(p *pair) (a answer) {
 	return a
 }
 
+// leftAsPlanned: the patient has left, some minutes or hours from the plan, and
+// the first home dose is the same: nothing hangs on the difference any more.
+func (p *pair) leftAsPlanned(d *order.Discharge) bool {
+	was, now := courseOf(p.was), courseOf(p.now)
+	return !d.At.DateOnly && !d.At.Time.After(p.night.Now) && !was.firstDose.IsZero() && was.firstDose.Equal(now.firstDose)
+}
+
 // started: the store holds a dose given at home.
-func (s stock) started(p *pair) bool {
+func (p *pair) started() bool {
 	return slices.ContainsFunc(p.held.Records, func(e plan.Event) bool { return e.Kind == plan.Given && !e.At.After(p.night.Now) })
 }
 

@@ -1,6 +1,7 @@
 package reconciliation
 
 import (
+	"slices"
 	"time"
 
 	"weir.example/weir/mapping/fulfillment"
@@ -36,6 +37,14 @@ func (p *pair) planOf(v *version) plan.Plan {
 	c, d := courseOf(v), p.night.Reference.Policy.Delivery
 	x := plan.Plan{Zone: c.zone, Complete: c.complete, HomeDoses: c.doses, Deliveries: c.deliveries, FirstHomeDose: c.firstDose, Interval: c.interval,
 		Replacement: standsIn(v, "schedule-replacement-start"), EndsAt: instant(v.sheet.Schedule.EndsAt)}
+	kase := p.before.Case
+	if v == p.now {
+		kase = p.after.Case
+	}
+	if d := discharge(kase); d != nil {
+		x.Discharge = p.local(c.place(d.At, false))
+	}
+	x.HomeDoses, x.Deliveries = slices.Clone(x.HomeDoses), slices.Clone(x.Deliveries)
 	for i := range x.HomeDoses {
 		x.HomeDoses[i] = p.local(x.HomeDoses[i])
 	}

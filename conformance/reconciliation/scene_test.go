@@ -156,3 +156,5 @@ func runFixtures(t *testing.T, list []fixture) {
 }
 
 type notChecked = worksheet.NotChecked
+
+type findingCode = finding.Code
