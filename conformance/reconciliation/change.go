@@ -85,10 +85,10 @@ func differences(was, now *version) []difference {
 			out = append(out, difference{name: name, old: cmp.Or(old, "not stated"), now: cmp.Or(new, "not stated"), place: place})
 		}
 	}
-	continuous := verification.IsContinuous(was.order, was.numbers) && verification.IsContinuous(now.order, now.numbers)
+	continuous := verification.IsContinuous(was.order, was.numbers()) && verification.IsContinuous(now.order, now.numbers())
 	for _, name := range slices.Concat(gets, means) {
-		a, okA := was.numbers[name]
-		b, okB := now.numbers[name]
+		a, okA := was.numbers()[name]
+		b, okB := now.numbers()[name]
 		if !okA && !okB || sameQuantity(a, b) && okA == okB {
 			continue
 		}
@@ -153,11 +153,11 @@ func differences(was, now *version) []difference {
 // drug per time alone; doses by the dose, and by drug per time or by duration.
 func sameDose(was, now *version) bool {
 	equal := func(name string) bool {
-		a, okA := was.numbers[name]
-		b, okB := now.numbers[name]
+		a, okA := was.numbers()[name]
+		b, okB := now.numbers()[name]
 		return okA && okB && !a.Disputed && !b.Disputed && sameQuantity(a, b)
 	}
-	if verification.IsContinuous(was.order, was.numbers) && verification.IsContinuous(now.order, now.numbers) {
+	if verification.IsContinuous(was.order, was.numbers()) && verification.IsContinuous(now.order, now.numbers()) {
 		return equal("drugRate") || equal("dose") && equal("duration")
 	}
 	return equal("dose") && (equal("drugRate") || equal("duration"))

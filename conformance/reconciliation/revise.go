@@ -80,10 +80,10 @@ func (p *pair) unitOf(v *version) plan.UnitKey {
 		}
 	}
 	k := plan.UnitKey{Drug: drugName(v.order), Diluent: fluids(v.order.Drug), Device: v.order.Device.Kind, Label: v.order.Version}
-	if q, ok := v.numbers["dose"]; ok && !q.Disputed {
+	if q, ok := v.numbers()["dose"]; ok && !q.Disputed {
 		k.Strength = pointOf(q)
 	}
-	if q, ok := v.numbers["volume"]; ok && !q.Disputed {
+	if q, ok := v.numbers()["volume"]; ok && !q.Disputed {
 		k.Volume = pointOf(q)
 	}
 	return k

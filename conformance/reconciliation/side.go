@@ -40,7 +40,7 @@ func Key(o order.Order) string {
 type version struct {
 	order    order.Order
 	sheet    *worksheet.Worksheet // nil: it was not judged
-	numbers  order.Quantities
+	settled  order.Quantities     // see numbers
 	stamp    Stamp
 	replaced bool    // another order of its side names it as replaced
 	related  bool    // a fact beside the infusions: it is not an infusion of its own
@@ -61,7 +61,7 @@ func (s Side) versions() map[string]*version {
 				continue
 			}
 			v := &version{order: o, stamp: s.Stamps[o.Key], related: list.related, replaced: o.Role == "replaced"}
-			v.sheet, v.numbers = s.sheetOf(o)
+			v.sheet = s.sheetOf(o)
 			if have, twice := out[key]; twice && (list.related || !have.order.AuthoredOn.Time.Before(o.AuthoredOn.Time)) {
 				continue
 			}
@@ -83,18 +83,28 @@ func (s Side) versions() map[string]*version {
 	return out
 }
 
-// sheetOf is the judgement of an order, with its numbers.
-func (s Side) sheetOf(o order.Order) (*worksheet.Worksheet, order.Quantities) {
+// sheetOf is the judgement of an order, nil when there is none.
+func (s Side) sheetOf(o order.Order) *worksheet.Worksheet {
 	for i := range s.Sheets {
 		w := &s.Sheets[i]
 		if w.Order.Key == o.Key && o.Key != "" || o.Key == "" && w.Order.Expression == o.Place.Expression {
-			if w.Refs.Numbers != nil {
-				return w, w.Refs.Numbers
-			}
-			return w, numbersOf(*w)
+			return w
 		}
 	}
-	return nil, nil
+	return nil
+}
+
+// numbers are the settled ones: typed where the sheet was just judged, else
+// read back from its JSON, when they are first asked for.
+func (v *version) numbers() order.Quantities {
+	switch {
+	case v.settled != nil || v.sheet == nil:
+	case v.sheet.Refs.Numbers != nil:
+		v.settled = v.sheet.Refs.Numbers
+	default:
+		v.settled = numbersOf(*v.sheet)
+	}
+	return v.settled
 }
 
 // refers reports whether a reference names the order.

@@ -62,7 +62,7 @@ func (p *pair) contents(l lot) (other, unread string) {
 		if len(l.drug.Ingredients) == 0 && l.drug.Concept.Absent() {
 			return "", ""
 		}
-		return plan.Differs(l.drug, p.now.order.Drug, p.now.numbers)
+		return plan.Differs(l.drug, p.now.order.Drug, p.now.numbers())
 	}
 	if name := l.unit.Drug; name != "" && compendium.Fold(name) != compendium.Fold(drugName(p.now.order)) && compendium.Fold(name) != compendium.Fold(p.now.sheetDrug()) {
 		return "is of " + name, ""
@@ -95,7 +95,7 @@ func (p *pair) labelSays(x Label) string {
 func (p *pair) numbersDiffer(list []labelled) string {
 	var out []string
 	for _, x := range list {
-		q, ok := p.now.numbers[x.name]
+		q, ok := p.now.numbers()[x.name]
 		if x.q.Absent() || !ok || q.Unit.IsZero() {
 			continue
 		}
@@ -290,7 +290,7 @@ func (p *pair) compared() []finding.Finding {
 	}
 	c := p.after.Case
 	c.Held.Prepared = made
-	f := verification.Facts{}.With(verification.Order, p.now.order).With(verification.Case, c).With(verification.Policy, p.night.Reference.Policy).With(verification.Quantities, p.now.numbers)
+	f := verification.Facts{}.With(verification.Order, p.now.order).With(verification.Case, c).With(verification.Policy, p.night.Reference.Policy).With(verification.Quantities, p.now.numbers())
 	o := p.now.order.Drug
 	asked := compendium.Asked{Item: verification.ItemOf(o.Concept)}
 	asked.Names = append(asked.Names, o.Name)
