@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -28,6 +29,8 @@ type Call struct {
 	Bytes   []byte // as received
 	// Before is asked right before the effect is written, and may add to it.
 	Before func(e *adapter.Effect, done []Done)
+	// Commit writes the effect; nil is the store's own.
+	Commit func(context.Context, adapter.Effect) error
 }
 
 // Way is how a resource is to be taken in.
@@ -66,6 +69,7 @@ const (
 	Updated   Outcome = "updated"
 	Same      Outcome = "same"      // stored already with this content
 	Unapplied Outcome = "unapplied" // stored already with other content, which stays
+	Behind    Outcome = "behind"    // of a run of the night: older than what is stored, which stays
 )
 
 // Done is an item that was taken in.

@@ -289,6 +289,7 @@ func (s *statements) rest(e adapter.Effect) {
 		s.add("reply", 1, &adapter.Duplicate{Kind: "reply"},
 			"INSERT INTO reply(key,sha256,status,patient,made,body) VALUES ($1,$2,$3,$4,$5,$6)"+unlessThere, r.Key, r.SHA256[:], int64(r.Status), r.Patient, micros(r.Made), pack(r.Body))
 	}
+	s.feeds(e)
 	for _, a := range e.Audit {
 		s.audit(a)
 	}
