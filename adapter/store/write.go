@@ -167,7 +167,7 @@ func (s *statements) resources(e adapter.Effect) {
 			s.add("identifier", -1, nil, "DELETE FROM identifier WHERE type=$1 AND id=$2", r.Type, r.ID)
 			s.add("search_value", -1, nil, "DELETE FROM search_value WHERE type=$1 AND id=$2", r.Type, r.ID)
 		}
-		versions = append(versions, []any{r.Type, r.ID, r.Version, micros(r.Updated), reference(r.Source), r.JSON})
+		versions = append(versions, []any{r.Type, r.ID, r.Version, micros(r.Updated), reference(r.Source), squeeze(r.JSON)})
 		seen := map[[2]string]bool{}
 		for _, i := range r.Identifiers {
 			if !i.Once || seen[[2]string{i.System, i.Value}] {

@@ -71,14 +71,8 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 			return &adapter.Unsafe{Setting: c[0], Value: is, Need: c[1]}
 		}
 	}
-	var ours, others bool
-	err := b.pool.QueryRow(ctx, `SELECT to_regclass('goose_db_version') IS NOT NULL,
-		EXISTS (SELECT 1 FROM pg_class c WHERE c.relnamespace = current_schema()::regnamespace AND c.relkind = 'r' AND c.relname <> 'goose_db_version')`).Scan(&ours, &others)
-	if err != nil {
-		return fault(err)
-	}
-	if others && !ours {
-		return &adapter.Foreign{What: "the database belongs to another program"}
+	if _, err := b.ours(ctx); err != nil {
+		return err
 	}
 	files, err := fs.Sub(migrations, "migrations")
 	if err != nil {

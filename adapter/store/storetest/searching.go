@@ -106,6 +106,22 @@ func search(t *testing.T, h Harness) {
 	}
 	t.Logf("%d random searches equal to a plain evaluation, %d resources found", rounds, found)
 
+	for _, name := range []string{"status", "date", "identifier", "_id", "_lastUpdated", "_patient"} {
+		c := adapter.Criterion{Name: name}
+		for i := range 500 {
+			m := adapter.Match{Op: adapter.OpEqual, Text: fmt.Sprint("none", i)}
+			if name == "date" || name == "_lastUpdated" {
+				m = adapter.Match{Op: adapter.OpEqual, Low: clock.AddDate(-9, 0, i), High: clock.AddDate(-9, 0, i+1)}
+			}
+			c.Any = append(c.Any, m)
+		}
+		for _, c.Not = range []bool{false, true} {
+			slice, err := s.Search(ctx, adapter.Query{Type: "Task", All: []adapter.Criterion{c}}, adapter.Page{Limit: 1000})
+			require.NoError(t, err, "500 matches, the most: %s", name)
+			assert.Len(t, slice.Resources, map[bool]int{true: 150}[c.Not], name)
+		}
+	}
+
 	var invalid *adapter.Invalid
 	for _, c := range []adapter.Criterion{
 		{Name: "status"},
