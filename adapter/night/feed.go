@@ -12,6 +12,7 @@ import (
 	"os"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/go-json-experiment/json"
@@ -103,6 +104,7 @@ type Feed struct {
 	large               map[uint64]map[key]bool // Provenances that may name too many
 	union               union
 	table               table
+	hand                [atHand]atomic.Pointer[handy]
 	mu                  sync.Mutex
 	newest              time.Time
 	handed, closed      bool

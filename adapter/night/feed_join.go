@@ -9,7 +9,12 @@ import (
 	"sync/atomic"
 )
 
-func comparePairs(x, y pair) int { return cmp.Or(cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b)) }
+func comparePairs(x, y pair) int {
+	if x.a != y.a {
+		return cmp.Compare(x.a, y.a)
+	}
+	return cmp.Compare(x.b, y.b)
+}
 
 // mostTogether bounds how many patients one text unites. A dummy number that
 // a sender gives to all would make one patient of the whole hospital. Our own
