@@ -34,6 +34,7 @@ func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
 			f.mu.Lock()
 			f.facts.Groups += len(list.groups)
 			f.facts.Repeated += list.repeated
+			f.facts.Handed += list.lines
 			f.mu.Unlock()
 			for _, g := range list.groups {
 				if !yield(g, nil) {
@@ -58,6 +59,7 @@ func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
 // handful is the groups of one bucket.
 type handful struct {
 	groups   []Group
+	lines    int // that belong to patients
 	repeated int
 	err      error
 }
@@ -131,6 +133,7 @@ func (f *Feed) bucket(lines, witness *buckets, i int) (handful, error) {
 			}
 			witnesses = witnesses[1:]
 		}
+		h.lines += len(one)
 		err = f.group(&h, one, places)
 	}
 	return h, err
