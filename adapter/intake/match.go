@@ -108,6 +108,14 @@ func (t *taking) find(p *piece) error {
 		return t.identified(p, *p.Where)
 	case p.Once != nil:
 		return t.identified(p, *p.Once)
+	case p.Way == Feed && p.kind != "MedicationRequest" && isWeb(p.FullURL):
+		// The sender's own place of a resource tells it, whatever else of it
+		// has changed, its identifiers too.
+		if err := t.origin(p); err != nil || p.have != nil {
+			return err
+		}
+	}
+	switch {
 	case p.kind == "MedicationRequest":
 		if id := r4.Identifier(p.Resource); id.Value != "" {
 			return t.known(p, adapter.Identity{System: id.System, Value: id.Value})
@@ -121,16 +129,12 @@ func (t *taking) find(p *piece) error {
 	return nil
 }
 
-// itself finds a resource of a feed by what it says of itself: its first
-// identifier with a system, else the address the sender keeps it at.
+// itself finds a resource of a feed by its first identifier with a system.
 func (t *taking) itself(p *piece) error {
 	for _, by := range identities(p.Resource) {
 		if by.System != "" {
 			return t.known(p, by)
 		}
-	}
-	if isWeb(p.FullURL) {
-		return t.origin(p)
 	}
 	return nil
 }
