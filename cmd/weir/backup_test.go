@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
@@ -238,6 +239,32 @@ func TestABackupThatIsKilled(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, left)
 	t.Logf("%d kills within %s: %d with a part beside, %d had ended, 0 half files", kills, usual.Round(time.Millisecond), beside, ended)
+}
+
+// Ctrl-C leaves nothing behind.
+func TestABackupThatIsInterrupted(t *testing.T) {
+	folder := t.TempDir()
+	address := "sqlite:" + filepath.Join(folder, "weir.db")
+	filled(t, address, 100)
+	require.Equal(t, 0, weir(t, "", "backup", "--store", address, filepath.Join(folder, "good")).code)
+	for _, args := range [][]string{{"backup", "--store", address, filepath.Join(folder, "new")}, {"restore", "--store", "sqlite:" + filepath.Join(folder, "new"), filepath.Join(folder, "good")}} {
+		for _, after := range []time.Duration{0, 5 * time.Millisecond, 20 * time.Millisecond, 50 * time.Millisecond} {
+			ctx, cancel := context.WithTimeout(t.Context(), after)
+			var out, errs bytes.Buffer
+			code := run(ctx, args, streams{in: strings.NewReader(""), out: &out, err: &errs, now: func() time.Time { return testClock }})
+			cancel()
+			if code == 0 { // it was quicker
+				require.NoError(t, os.Remove(filepath.Join(folder, "new")))
+				continue
+			}
+			assert.Equal(t, 130, code, errs.String())
+			assert.Empty(t, out.String())
+			assert.NoFileExists(t, filepath.Join(folder, "new"))
+			left, err := filepath.Glob(filepath.Join(folder, "*.part*"))
+			require.NoError(t, err)
+			assert.Empty(t, left)
+		}
+	}
 }
 
 // Two at once to one name: one writes it, the other is refused.

@@ -22,6 +22,7 @@ import (
 // of one check the worst counts.
 func examined(t *testing.T, args ...string) (map[string]symptom, int) {
 	t.Helper()
+	withoutTestSettings(t)
 	r := weir(t, "", append([]string{"doctor", "--output", "json"}, args...)...)
 	var list []symptom
 	require.NoError(t, json.Unmarshal([]byte(r.out), &list), r.err)
@@ -203,4 +204,15 @@ func signedSite(t *testing.T) string {
 	r := weir(t, "", "tables", "sign", "--policy", file, "--name", "J. Example", "--role", "pharmacist", "--license", "EX 000000")
 	require.Equal(t, 0, r.code, r.err)
 	return file
+}
+
+// withoutTestSettings takes out of the environment what tests are steered by:
+// it begins like a setting and is none.
+func withoutTestSettings(t *testing.T) {
+	for _, name := range []string{"WEIR_UPDATE", "WEIR_STORE_ROUNDS", "WEIR_STORE_KILLS", "WEIR_RESTORE_ORDERS"} {
+		if value, ok := os.LookupEnv(name); ok {
+			require.NoError(t, os.Unsetenv(name))
+			t.Cleanup(func() { _ = os.Setenv(name, value) })
+		}
+	}
 }

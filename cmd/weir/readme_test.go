@@ -36,6 +36,7 @@ func TestTheServiceOfTheReadme(t *testing.T) {
 	if err != nil {
 		t.Skip("no shell")
 	}
+	withoutTestSettings(t)
 	folder := t.TempDir()
 	replace := []string{"/var/lib/weir", folder}
 	for _, port := range []string{"8765", "8766"} {
