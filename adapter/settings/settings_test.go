@@ -108,7 +108,7 @@ func TestFaultsOfAFile(t *testing.T) {
 		{"public: ftp://a\n", "public: it is no such address"},
 		{"public: https://a?b\n", "public: it is no such address"},
 		{"store: mysql://a\n", "neither with sqlite: nor with postgres://"},
-		{"store: 'sqlite:'\n", "names no file"},
+		{"store: 'sqlite:'\n", "there is no file after"},
 		{"- listen\n", "f:1:1: holds no names with values"},
 		{"a: 1\n---\nb: 2\n", "more than one document"},
 		{"listen: [\n", "is no YAML"},

@@ -141,7 +141,7 @@ func public(v string) (string, error) {
 func storeAddress(v string) error {
 	if path, ok := strings.CutPrefix(v, "sqlite:"); ok {
 		if path == "" || strings.HasPrefix(path, "//") || filepath.Clean(path) == "." || strings.HasSuffix(path, "/") {
-			return fmt.Errorf("it names no file after sqlite:")
+			return fmt.Errorf("there is no file after \"sqlite:\" in it")
 		}
 		return nil
 	}
