@@ -74,6 +74,9 @@ func (e Effect) Check() error {
 	for _, id := range e.Finished {
 		c.once("finished work", id)
 	}
+	if f := e.Fence; f != nil && (f.Job < 1 || f.Attempt < 1) {
+		c.refuse("a fence without a job or an attempt")
+	}
 	for _, r := range e.Replies {
 		c.once("reply", r.Key)
 		c.at("reply", r.Made)
