@@ -173,7 +173,7 @@ func TestRetention(t *testing.T) {
 	s, err := openStore(t.Context(), settings.Settings{Store: "sqlite:" + filepath.Join(t.TempDir(), "weir.db")}, opening{make: true})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
-	for n := range 250 {
+	for n := range retentionBatch + 10 {
 		require.NoError(t, s.Commit(t.Context(), storetest.Order(n, testClock)))
 	}
 	require.NoError(t, s.Commit(t.Context(), storetest.Order(1000, testClock.AddDate(0, 0, 10))))
@@ -187,13 +187,13 @@ func TestRetention(t *testing.T) {
 	year := testClock.AddDate(0, 0, 365)
 	assert.Zero(t, erased(0, year.AddDate(100, 0, 0)), "for ever")
 	assert.Zero(t, erased(365, year))
-	assert.Equal(t, 250, erased(365, year.Add(time.Microsecond)))
+	assert.Equal(t, retentionBatch+10, erased(365, year.Add(time.Microsecond)))
 	assert.Zero(t, erased(365, year.Add(time.Microsecond)))
 	h, err := s.Check(t.Context())
 	require.NoError(t, err)
 	assert.Empty(t, h.Problems)
 	assert.Equal(t, int64(1), h.Rows["order_head"])
-	assert.Equal(t, int64(251+250), h.Rows["audit"], "what was done stays, and that it was erased")
+	assert.Equal(t, int64(2*(retentionBatch+10)+1), h.Rows["audit"], "what was done stays, and that it was erased")
 }
 
 // signedSite is a site's policy whose tables somebody has signed.
