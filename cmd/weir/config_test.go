@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"weir.example/weir/adapter/api"
 	"weir.example/weir/adapter/settings"
 )
 
@@ -69,7 +70,7 @@ func TestWrongSettingsAreExit2(t *testing.T) {
 		assert.Equal(t, 2, r.code, args)
 		said := r.out + r.err
 		assert.Contains(t, said, bad+":2:9: listen: is no text; need host:port")
-		assert.Contains(t, said, bad+":4:3: limits.at_once: is no setting; need one of body, atOnce, waiting")
+		assert.Contains(t, said, bad+":4:3: limits.at_once: is no setting; need one of body, atOnce, queue, waiting")
 	}
 	good := filepath.Join(folder, "good.yaml")
 	require.NoError(t, os.WriteFile(good, []byte("drain: 10s\n"), 0o600))
@@ -133,4 +134,13 @@ func TestTheCommandsOfTheContract(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, name, c.Name())
 	}
+}
+
+// A door without settings and one with the settings' defaults are the same.
+func TestTheDefaultsAreThoseOfTheDoor(t *testing.T) {
+	set, err := settings.Load(settings.Input{})
+	require.NoError(t, err)
+	want := api.DefaultLimits
+	want.Took = 0 // no setting
+	assert.Equal(t, want, limits(set.Settings))
 }

@@ -64,12 +64,16 @@ func newServe(s streams) *cobra.Command {
 		}
 		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
 			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
-			Limits: api.Limits{Body: set.Limits.Body, AtOnce: set.Limits.AtOnce, Waiting: set.Limits.Waiting}})
+			Limits: limits(set.Settings)})
 		stop()
 		background.Wait()
 		return errors.Join(err, record.Close())
 	}
 	return c
+}
+
+func limits(set settings.Settings) api.Limits {
+	return api.Limits{Body: set.Limits.Body, AtOnce: set.Limits.AtOnce, Queue: set.Limits.Queue, Waiting: set.Limits.Waiting}
 }
 
 // logger writes the log as the settings say.
