@@ -219,6 +219,7 @@ func TestABackupThatIsKilled(t *testing.T) {
 		ended, beside := 0, 0
 		for n := range kills {
 			c := child(t, "weir", args...)
+			c.Stderr = nil
 			require.NoError(t, c.Start())
 			time.Sleep(usual * time.Duration(n+1) / (kills + 1))
 			_ = c.Process.Kill()

@@ -31,7 +31,7 @@ const (
 
 func newServe(s streams) *cobra.Command {
 	c := &cobra.Command{
-		Use: "serve", Short: "Answer FHIR requests over HTTP on this machine: $verify judges and keeps nothing",
+		Use: "serve", Short: "Answer FHIR requests over HTTP on this machine and keep the record; $verify judges and keeps nothing",
 		Example: "  weir serve\n  weir serve --listen 127.0.0.1:8765 --policy site.yaml\n  weir serve --config weir.yaml",
 		Args:    noArgs,
 	}
