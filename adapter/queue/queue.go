@@ -61,7 +61,7 @@ const (
 // Event is the end of one attempt. Nothing of a patient is in it.
 type Event struct {
 	Outcome Outcome
-	ID      string // of the work; "" when rescued
+	ID      string // of the work
 	Kind    string // of the work; "" when rescued
 	Job     int64
 	Attempt int
@@ -92,7 +92,8 @@ type Queue struct {
 	exec   riverdriver.Executor
 	client func(*river.Config) (client, error)
 	own    *sql.DB // the connection to the file, nil for a server
-	lists  client  // works nothing
+	now    func(ctx context.Context) (time.Time, error)
+	lists  client // works nothing
 }
 
 // Open opens the queue of a *sqlite.Store or a *postgres.Store, and takes up
@@ -102,7 +103,7 @@ func Open(ctx context.Context, s Record, o Options) (*Queue, error) {
 	if o.Rescue <= o.Timeout {
 		return nil, &adapter.Invalid{What: "work would be given to another worker before its time is over: the rescue time must be longer than the timeout"}
 	}
-	q := &Queue{record: s, o: o}
+	q := &Queue{record: s, o: o, now: func(context.Context) (time.Time, error) { return time.Now(), nil }}
 	switch s := s.(type) {
 	case *sqlite.Store:
 		db, err := s.Jobs()
@@ -113,6 +114,11 @@ func Open(ctx context.Context, s Record, o Options) (*Queue, error) {
 		over(q, riversqlite.New(db))
 	case *postgres.Store:
 		over(q, riverpgxv5.New(s.Pool()))
+		// The clock that says when an attempt began; ours may differ.
+		q.now = func(ctx context.Context) (now time.Time, err error) {
+			err = s.Pool().QueryRow(ctx, "SELECT now()").Scan(&now)
+			return now, err
+		}
 	default:
 		return nil, &adapter.Invalid{What: "a queue over a store of an unknown kind"}
 	}
@@ -230,11 +236,7 @@ func (q *Queue) Failed(ctx context.Context, limit int) ([]Failure, error) {
 	}
 	var out []Failure
 	for _, j := range list.Jobs {
-		var args store.JobArgs
-		if err := json.Unmarshal(j.EncodedArgs, &args); err != nil {
-			return nil, &adapter.Damaged{Kind: "job"}
-		}
-		f := Failure{ID: args.ID, Job: j.ID, Attempts: j.Attempt}
+		f := Failure{ID: workOf(j), Job: j.ID, Attempts: j.Attempt}
 		if j.FinalizedAt != nil {
 			f.At = j.FinalizedAt.UTC()
 		}
@@ -244,6 +246,13 @@ func (q *Queue) Failed(ctx context.Context, limit int) ([]Failure, error) {
 		out = append(out, f)
 	}
 	return out, nil
+}
+
+// workOf is the id of a job's work, "" when it cannot be read.
+func workOf(j *rivertype.JobRow) string {
+	var args store.JobArgs
+	_ = json.Unmarshal(j.EncodedArgs, &args)
+	return args.ID
 }
 
 // Again has work tried once more that has failed for good.
