@@ -301,7 +301,7 @@ func TestOptions(t *testing.T) {
 	o := Options{}.defaults()
 	assert.Equal(t, []time.Duration{2 * time.Minute, 5 * time.Minute}, []time.Duration{o.Timeout, o.Rescue})
 	for attempt, want := range map[int]time.Duration{1: time.Second, 2: 2 * time.Second, 8: 128 * time.Second, 9: 256 * time.Second, 10: 5 * time.Minute, 100: 5 * time.Minute} {
-		got := time.Until(o.NextRetry(&rivertype.JobRow{Attempt: attempt}))
+		got := time.Until(backoff{o.Backoff, o.Longest}.NextRetry(&rivertype.JobRow{Attempt: attempt}))
 		assert.InDelta(t, want.Seconds(), got.Seconds(), 0.5, "%d", attempt)
 	}
 }
