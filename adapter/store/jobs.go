@@ -106,7 +106,12 @@ func BringJobs[T any](ctx context.Context, driver riverdriver.Driver[T], migrate
 	if err != nil {
 		return err
 	}
-	done, err := m.ExistingVersions(ctx)
+	exec := driver.GetExecutor()
+	var done []*riverdriver.Migration
+	there, err := exec.TableExists(ctx, &riverdriver.TableExistsParams{Table: "river_migration"})
+	if err == nil && there {
+		done, err = exec.MigrationGetByLine(ctx, &riverdriver.MigrationGetByLineParams{Line: riverdriver.MigrationLineMain})
+	}
 	if err != nil {
 		return err
 	}
