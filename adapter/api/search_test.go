@@ -178,4 +178,10 @@ func TestOrdersOfTheAnswer(t *testing.T) {
 	}
 	require.Equal(t, 4, *bundleOf(t, s.ask(t, "/fhir/Patient")).Total)
 	assert.Nil(t, bundleOf(t, s.ask(t, "/fhir/Patient?_count=3")).Total, "a page alone does not know")
+	for query, want := range map[string]int{"": 4, "&family=a,b": 2, "&family=nobody": 0, "&birthdate:missing=true": 1, "&_sort=-family": 4} {
+		w := s.ask(t, "/fhir/Patient?_count=0"+query)
+		fhir(t, w, "Bundle")
+		assert.Equal(t, want, *bundleOf(t, w).Total, "how many, and nothing else: %s", query)
+		assert.Empty(t, bundleOf(t, w).Entry)
+	}
 }
