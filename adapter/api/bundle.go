@@ -145,7 +145,7 @@ func (d *door) transaction(w http.ResponseWriter, r *http.Request, entries []*en
 	if len(items) > 0 {
 		var err error
 		if done, err = d.intake.Receive(r.Context(), d.call(r, data), items); err != nil {
-			d.failed(w, r, err)
+			d.refuse(w, r, d.why(err))
 			return
 		}
 	}
@@ -173,8 +173,8 @@ func (d *door) answerEntry(done intake.Done, whole bool) element.Value {
 	if whole || done.Outcome == intake.Unapplied || done.Outcome == intake.Same {
 		out = out.With(element.F("resource", stamp(x)))
 	}
-	response := element.Obj(element.F("status", element.Str(status)), element.F("location", element.Str(version(x))), element.F("etag", element.Str(etag(x))),
-		element.F("lastModified", element.Str(x.Updated.UTC().Format("2006-01-02T15:04:05.000000Z07:00"))))
+	response := element.Obj(element.F("status", element.Str(status)), element.F("location", element.Str(placeOf(x))), element.F("etag", element.Str(etag(x.Version))),
+		element.F("lastModified", element.Str(instant(x.Updated))))
 	if done.Outcome == intake.Unapplied || done.Again {
 		response = response.With(element.F("outcome", d.notice(done)))
 	}

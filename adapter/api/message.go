@@ -57,7 +57,7 @@ func (d *door) message(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, r, refusal{status: http.StatusConflict, issue: "conflict", code: "message-known", what: "a message with this id and other content was taken before", todo: "Sender: give each message an id of its own.", at: "Bundle.entry[0].resource.id"})
 		return
 	case !errors.As(err, &none):
-		d.failed(w, r, err)
+		d.refuse(w, r, d.why(err))
 		return
 	}
 	d.carry(w, r, doc.Root(), header, data, adapter.Reply{Key: key, SHA256: sum, Status: http.StatusOK, Made: d.Now()})
@@ -85,7 +85,7 @@ func (d *door) carry(w http.ResponseWriter, r *http.Request, root, header elemen
 		d.send(w, r, http.StatusOK, element.EncodeLine(d.messageAnswer(header, reply, "transient-error", d.outcome(r, x), nil)))
 		return
 	case !errors.As(err, &refused):
-		d.failed(w, r, err)
+		d.refuse(w, r, d.why(err))
 		return
 	}
 	x := d.why(err)
@@ -93,7 +93,7 @@ func (d *door) carry(w http.ResponseWriter, r *http.Request, root, header elemen
 	e := adapter.Effect{At: call.Now}
 	d.remember(&e, call, reply, body, nil)
 	if err := d.Store.Commit(r.Context(), e); err != nil {
-		d.failed(w, r, err)
+		d.refuse(w, r, d.why(err))
 		return
 	}
 	d.send(w, r, http.StatusOK, body)

@@ -28,16 +28,12 @@ func (d *door) writeRoutes(r chi.Router) {
 	d.intake = &intake.Service{Store: d.Store, Reference: d.Reference, Judges: d.Judges, NewID: d.NewID, Base: d.Public + "/fhir"}
 	r.Post("/", d.bundle)
 	r.Post("/$process-message", d.message)
-	for _, kind := range Written() {
+	for _, kind := range r4.InputTypes() {
 		r.Post("/"+kind, d.create(kind))
 		r.Put("/"+kind, d.feed(kind))
 		r.Put("/"+kind+"/{id}", d.update(kind))
 	}
 }
-
-// Written are the types that can be created and updated by themselves: those
-// that are read.
-func Written() []string { return r4.InputTypes() }
 
 // taken reads and judges a body as R4.
 func (d *door) taken(w http.ResponseWriter, r *http.Request, known ...string) (*element.Document, []byte, bool) {
@@ -67,8 +63,8 @@ func (d *door) taken(w http.ResponseWriter, r *http.Request, known ...string) (*
 // inEntry is a place in a resource of a batch, which is that entry's fault.
 var inEntry = regexp.MustCompile(`^Bundle\.entry\[\d+\]\.resource\b`)
 
-// one is a resource that is sent by itself.
-func (d *door) one(kind string, known []string, make func(r *http.Request, n element.Node) (intake.Item, *refusal)) http.HandlerFunc {
+// sent is a resource that is sent by itself.
+func (d *door) sent(kind string, known []string, make func(r *http.Request, n element.Node) (intake.Item, *refusal)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if !d.turn(r.Context()) {
 			d.refuse(w, r, busy())
@@ -92,7 +88,7 @@ func (d *door) one(kind string, known []string, make func(r *http.Request, n ele
 		item.Resource, item.At = n, kind
 		done, err := d.intake.Receive(r.Context(), d.call(r, data), []intake.Item{item})
 		if err != nil {
-			d.failed(w, r, err)
+			d.refuse(w, r, d.why(err))
 			return
 		}
 		d.answerOne(w, r, done[0])
@@ -104,7 +100,7 @@ func (d *door) call(r *http.Request, data []byte) intake.Call {
 }
 
 func (d *door) create(kind string) http.HandlerFunc {
-	return d.one(kind, nil, func(r *http.Request, _ element.Node) (intake.Item, *refusal) {
+	return d.sent(kind, nil, func(r *http.Request, _ element.Node) (intake.Item, *refusal) {
 		item := intake.Item{Way: intake.Create}
 		if condition := r.Header.Values("If-None-Exist"); len(condition) > 0 {
 			by, x := identity(strings.Join(condition, "&"), "If-None-Exist")
@@ -118,7 +114,7 @@ func (d *door) create(kind string) http.HandlerFunc {
 }
 
 func (d *door) feed(kind string) http.HandlerFunc {
-	return d.one(kind, []string{"identifier"}, func(r *http.Request, _ element.Node) (intake.Item, *refusal) {
+	return d.sent(kind, []string{"identifier"}, func(r *http.Request, _ element.Node) (intake.Item, *refusal) {
 		query := r.URL.Query()
 		query.Del("_format")
 		query.Del("_pretty")
@@ -128,7 +124,7 @@ func (d *door) feed(kind string) http.HandlerFunc {
 }
 
 func (d *door) update(kind string) http.HandlerFunc {
-	return d.one(kind, nil, func(r *http.Request, n element.Node) (intake.Item, *refusal) {
+	return d.sent(kind, nil, func(r *http.Request, n element.Node) (intake.Item, *refusal) {
 		id := chi.URLParam(r, "id")
 		if n.Get("id").Text() != id {
 			return intake.Item{}, &refusal{status: http.StatusBadRequest, issue: "invalid", code: "id-differs", what: "the id of address and resource differ", todo: "Client: send the id of the address in the resource.", at: kind + ".id"}
@@ -169,8 +165,8 @@ func identity(query, at string) (adapter.Identity, *refusal) {
 func (d *door) answerOne(w http.ResponseWriter, r *http.Request, done intake.Done) {
 	status := http.StatusOK
 	h := w.Header()
-	place := d.Public + "/fhir/" + version(done.Resource)
-	h.Set("ETag", etag(done.Resource))
+	place := d.Public + "/fhir/" + placeOf(done.Resource)
+	h.Set("ETag", etag(done.Resource.Version))
 	h.Set("Last-Modified", done.Resource.Updated.UTC().Format(http.TimeFormat))
 	if done.Outcome == intake.Created {
 		status = http.StatusCreated
@@ -192,9 +188,7 @@ func (d *door) answerOne(w http.ResponseWriter, r *http.Request, done intake.Don
 	}
 }
 
-func etag(r adapter.Resource) string { return `W/"` + strconv.FormatInt(r.Version, 10) + `"` }
-
-func version(r adapter.Resource) string {
+func placeOf(r adapter.Resource) string {
 	return r.Type + "/" + r.ID + "/_history/" + strconv.FormatInt(r.Version, 10)
 }
 
@@ -211,11 +205,7 @@ func (d *door) notice(done intake.Done) element.Value {
 	return r4.WriteNotice(r4.Refusal{Severity: "information", Issue: "informational", Code: "done", What: "it is stored", Todo: "Nobody has to act; what was found stands in DetectedIssue."})
 }
 
-// failed answers why nothing was taken in.
-func (d *door) failed(w http.ResponseWriter, r *http.Request, err error) {
-	d.refuse(w, r, d.why(err))
-}
-
+// why says why nothing was taken in.
 func (d *door) why(err error) refusal {
 	var refused *intake.Refused
 	if errors.As(err, &refused) {

@@ -2,7 +2,6 @@ package profile
 
 import (
 	"slices"
-	"strings"
 
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
@@ -30,16 +29,7 @@ type Search struct{ Name, Type, Definition string }
 
 // Written says whether a client may write a resource type: those that an
 // order and what it rests on are read from (mapping/r4/inputs.json).
-func Written(kind string) bool {
-	for _, row := range r4.Inputs() {
-		for _, path := range slices.Concat(row.First, row.Then) {
-			if of, _, _ := strings.Cut(path, "."); of == kind && of != "Bundle" {
-				return true
-			}
-		}
-	}
-	return false
-}
+func Written(kind string) bool { return slices.Contains(r4.InputTypes(), kind) }
 
 // profileOf is the profile of ours that a type is held to, "" for none.
 func profileOf(kind string) string {
