@@ -116,3 +116,20 @@ func TestAStoreThatIsGone(t *testing.T) {
 		fhir(t, w, "OperationOutcome")
 	}
 }
+
+// An identifier that is too long for an index of a database is kept by its
+// hash: it is found, and what has it is created once.
+func TestALongIdentifierIsOneAllTheSame(t *testing.T) {
+	s := stocked(t)
+	long := strings.Repeat("7", 3000)
+	body := []byte(`{"resourceType":"Patient","identifier":[{"system":"urn:mrn","value":"` + long + `"}],"name":[{"family":"Smith"}]}`)
+	for _, want := range []int{201, 200} {
+		w := ask(t, s, "POST", "/fhir/Patient", body, "If-None-Exist", "identifier=urn:mrn|"+long)
+		require.Equal(t, want, w.Code, w.Body.String())
+	}
+	got := bundleOf(t, s.form(t, "Patient", "identifier=urn:mrn|"+long))
+	assert.Len(t, got.Entry, 1)
+	w := ask(t, s, "PUT", "/fhir/Patient?identifier=urn:mrn%7C"+long, body)
+	assert.Equal(t, 200, w.Code, w.Body.String())
+	assert.Len(t, s.found(t, "/fhir/Patient"), 1)
+}
