@@ -84,6 +84,9 @@ func TestWhatIsNotThere(t *testing.T) {
 		assert.Equal(t, 405, w.Code)
 		assert.Contains(t, w.Header().Get("Allow"), "GET, HEAD")
 	}
+	w := ask(t, s, "GET", "/fhir/Patient/_search?family=smith", nil)
+	assert.Equal(t, 405, w.Code)
+	assert.Equal(t, "POST", w.Header().Get("Allow"))
 	assert.Equal(t, 400, ask(t, s, "GET", "/fhir/Patient/p1?x=1", nil).Code)
 	assert.Equal(t, 400, ask(t, s, "GET", "/fhir/Patient/p1/_history?_count=0", nil).Code)
 	assert.Equal(t, 400, ask(t, s, "GET", "/fhir/Patient/p1/_history?_cursor=AAAA", nil).Code)

@@ -185,3 +185,22 @@ func TestOrdersOfTheAnswer(t *testing.T) {
 		assert.Empty(t, bundleOf(t, w).Entry)
 	}
 }
+
+// Reading and searching are entries of a Bundle too; a transaction reads what
+// it has just written (https://hl7.org/fhir/R4/http.html#trules).
+func TestReadingInABundle(t *testing.T) {
+	s := stocked(t, smith)
+	entry := func(url string) string { return `{"request":{"method":"GET","url":"` + url + `"}}` }
+	body := `{"resourceType":"Bundle","type":"batch","entry":[` + strings.Join([]string{entry("Patient/p1"), entry("Patient?family=smith&_count=1"), entry("Patient/none"), entry("Patient?family:x=1"), entry("Patient/p1/_history"), entry("AuditEvent?_count=1")}, ",") + `]}`
+	w := ask(t, s, "POST", "/fhir", []byte(body))
+	require.Equal(t, 200, w.Code, w.Body.String())
+	var got []string
+	for _, e := range fhir(t, w, "Bundle").Get("entry").Each() {
+		got = append(got, e.Get("response").Get("status").Text()[:3]+e.Get("resource").Get("resourceType").Text())
+	}
+	assert.Equal(t, []string{"200Patient", "200Bundle", "404", "400", "200Bundle", "200Bundle"}, got)
+	created := `{"fullUrl":"urn:uuid:4f2a5c3e-9d40-4c8e-8f7a-0f6f3d1c2b1a","resource":{"resourceType":"Patient","identifier":[{"system":"urn:mrn","value":"new"}],"name":[{"family":"Jones"}]},"request":{"method":"POST","url":"Patient"}}`
+	w = ask(t, s, "POST", "/fhir", []byte(`{"resourceType":"Bundle","type":"transaction","entry":[`+entry("Patient?identifier=urn:mrn%7Cnew")+`,`+created+`]}`))
+	require.Equal(t, 200, w.Code, w.Body.String())
+	assert.Equal(t, 1, fhir(t, w, "Bundle").Get("entry").At(0).Get("resource").Get("entry").Len())
+}
