@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"encoding/json"
 	"slices"
 
 	"weir.example/weir/adapter"
@@ -25,8 +26,10 @@ func (t *taking) decide() error {
 			p.outcome = Same
 		case p.Way == Create:
 			p.outcome = Unapplied
-		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil && !t.call.Behind:
 			return &Refused{Older, p.At}
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
+			p.outcome = Behind
 		default:
 			p.outcome = Updated
 		}
@@ -38,6 +41,16 @@ func (t *taking) decide() error {
 // of the patients.
 func (t *taking) change(document string) error {
 	for _, p := range t.pieces {
+		if p.outcome == Behind && p.patient != "" {
+			h, err := t.load(p.patient)
+			if err != nil {
+				return err
+			}
+			if h.older == nil {
+				h.older = map[string]json.RawMessage{}
+			}
+			h.older[p.kind+"/"+p.id], h.touched = p.body, true
+		}
 		if p.outcome != Created && p.outcome != Updated {
 			t.done = append(t.done, Done{Outcome: p.outcome, Resource: *p.have, Again: p.outcome == Same && p.kind == "MedicationRequest"})
 			continue

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"slices"
 
@@ -35,6 +36,8 @@ type taking struct {
 	cases  map[string]*held
 	done   []Done
 	effect adapter.Effect
+	night  *Night // nil: not a run of the night
+	states []State
 }
 
 // held is a patient's case as stored, and as it will be.
@@ -42,7 +45,10 @@ type held struct {
 	*file
 	version int64 // 0: not stored yet
 	before  []byte
+	was     []entry // its resources before
 	touched bool
+	older   map[string]json.RawMessage // what came and is older than what is stored, by place
+	absent  map[string]bool            // ids of orders that a run of the night did not see
 }
 
 // match finds out what each item is in the store: by the version it replaces,

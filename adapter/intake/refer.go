@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"net/url"
+	"slices"
 	"strings"
 
 	"weir.example/weir/adapter"
@@ -294,7 +295,7 @@ func (t *taking) load(patient string) (*held, error) {
 		if h.file, err = readCase(stored); err != nil {
 			return nil, err
 		}
-		h.version, h.before = stored.Version, stored.JSON
+		h.version, h.before, h.was = stored.Version, stored.JSON, slices.Clone(h.Resources)
 	}
 	t.cases[patient] = h
 	return h, nil

@@ -84,7 +84,10 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 	}
 	db := stdlib.OpenDBFromPool(b.pool)
 	b.schema, err = store.Bring(ctx, db, goose.DialectPostgres, files, migrate, goose.WithSessionLocker(locker))
-	return errors.Join(err, db.Close())
+	if err := errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	return b.bringJobs(ctx, migrate)
 }
 
 // Schema is the version of the schema.
@@ -128,7 +131,7 @@ func fault(err error) error {
 
 // ours says that an error is one of the port already.
 func ours(err error) bool {
-	for _, target := range []any{new(*adapter.Conflict), new(*adapter.Duplicate), new(*adapter.NotFound), new(*adapter.Invalid), new(*adapter.Damaged),
+	for _, target := range []any{new(*adapter.Conflict), new(*adapter.Duplicate), new(*adapter.Fenced), new(*adapter.NotFound), new(*adapter.Invalid), new(*adapter.Damaged),
 		new(*adapter.Unavailable), new(*adapter.Lingering), new(*adapter.SchemaNewer), new(*adapter.SchemaOlder), new(*adapter.Retained), new(*adapter.Foreign), new(*adapter.Unsafe)} {
 		if errors.As(err, target) {
 			return true

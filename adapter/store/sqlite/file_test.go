@@ -72,7 +72,7 @@ func TestTheSchemaIsTheOneThatIsCopied(t *testing.T) {
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
 	rows, err := s.b.reader.QueryContext(t.Context(), `SELECT m.name, c.name, l.strict FROM pragma_table_list l JOIN sqlite_schema m ON m.name = l.name
-		JOIN pragma_table_info(m.name) c WHERE m.type = 'table' AND m.name NOT LIKE 'sqlite_%' AND m.name <> 'goose_db_version' ORDER BY m.name, c.cid`)
+		JOIN pragma_table_info(m.name) c WHERE m.type = 'table' AND m.name NOT LIKE 'sqlite_%' AND m.name <> 'goose_db_version' AND m.name NOT LIKE 'river_%' ORDER BY m.name, c.cid`)
 	require.NoError(t, err)
 	got := map[string][]string{}
 	for rows.Next() {

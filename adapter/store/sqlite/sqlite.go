@@ -20,6 +20,7 @@ import (
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/driver"
 	"github.com/pressly/goose/v3"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/store"
@@ -114,6 +115,9 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 		return err
 	}
 	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, steps, migrate); err != nil {
+		return err
+	}
+	if err := store.BringJobs(ctx, riversqlite.New(b.writer), migrate); err != nil {
 		return err
 	}
 	if b.conn, err = b.writer.Conn(ctx); err != nil {
