@@ -5,7 +5,9 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
+
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 )
@@ -118,7 +120,7 @@ func (t *taking) find(p *piece) error {
 	switch {
 	case p.kind == "MedicationRequest":
 		if id := r4.Identifier(p.Resource); id.Value != "" {
-			return t.known(p, adapter.Identity{System: id.System, Value: id.Value})
+			return t.known(p, index.Identity(id.System, id.Value))
 		}
 		return t.origin(p)
 	case p.kind == "Patient":
@@ -181,7 +183,7 @@ func (t *taking) from(kind, url string) ([]adapter.Resource, error) {
 		return nil, nil
 	}
 	s, err := t.Store.Search(t.ctx, adapter.Query{Type: kind, All: []adapter.Criterion{{Name: origin, Few: true,
-		Any: []adapter.Match{{Op: adapter.OpEqual, Text: url}}}}}, adapter.Page{Limit: 2})
+		Any: []adapter.Match{{Op: adapter.OpEqual, Text: index.Short(url)}}}}}, adapter.Page{Limit: 2})
 	return s.Resources, err
 }
 
@@ -222,7 +224,7 @@ func identities(n element.Node) []adapter.Identity {
 	var out []adapter.Identity
 	for _, id := range n.Get("identifier").Each() {
 		if v := id.Get("value").Text(); v != "" {
-			out = append(out, adapter.Identity{System: id.Get("system").Text(), Value: v})
+			out = append(out, index.Identity(id.Get("system").Text(), v))
 		}
 	}
 	return out
