@@ -119,7 +119,7 @@ func lineWords(x order.Access) string {
 // compounding: row m22 (Nutr Clin Pract 2016;31:654: 46 of 100 compounding
 // records of parenteral nutrition differed from the prescription).
 func compounding(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
 	for _, f := range p.compared() {

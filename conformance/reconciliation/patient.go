@@ -16,8 +16,9 @@ import (
 // change and not a first sight.
 func (p *pair) bothKnown() bool { return !p.before.empty() && !p.after.empty() && p.state != Absent }
 
-// matters: facts of the patient are told at each order that may be given.
-func (p *pair) matters() bool { return p.bothKnown() && p.inForce() }
+// matters: what changed of the patient is told at each order that may be given
+// and that was judged without it.
+func (p *pair) matters() bool { return p.was != nil && p.bothKnown() && p.inForce() }
 
 // patientChanged: row m11. The checks of the order have been run again by the
 // caller; here stands what made that necessary. Names of substances, streets
@@ -214,7 +215,7 @@ func phones(list []order.Line) string {
 // order was judged, or the record was taken out of use for another one. The
 // values are not repeated: they stand in both records.
 func identityDrift(p *pair) (a answer) {
-	if !p.bothKnown() || p.state == New {
+	if !p.bothKnown() || p.state == New || !p.inForce() && p.stock.count() == 0 {
 		return a
 	}
 	x, y := p.before.Case.Patient, p.after.Case.Patient

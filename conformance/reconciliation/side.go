@@ -60,7 +60,7 @@ func (s Side) versions() map[string]*version {
 			if key == "" || list.related && o.Role != "replaced" {
 				continue
 			}
-			v := &version{order: o, stamp: s.Stamps[o.Key], related: list.related, replaced: o.Role == "replaced"}
+			v := &version{order: o, stamp: s.Stamps[Key(o)], related: list.related, replaced: o.Role == "replaced"}
 			v.sheet = s.sheetOf(o)
 			if have, twice := out[key]; twice && (list.related || !have.order.AuthoredOn.Time.Before(o.AuthoredOn.Time)) {
 				continue

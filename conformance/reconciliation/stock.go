@@ -57,7 +57,7 @@ func (p *pair) count() stock {
 		given = len(p.givenAtHome(first))
 		s.most -= given
 	}
-	s.known = !first.IsZero()
+	s.known = !first.IsZero() || len(p.held.Records) > 0 // our own records are whole
 	due := c.between(first, p.night.Now)
 	s.least = max(s.most-max(due-given, 0), 0)
 	if s.known {

@@ -18,7 +18,7 @@ import (
 // says, against the order as it stands. Units at home of an older form of the
 // order are row m7.
 func labelDiffers(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
 	units, mixture := 0, len(p.compared()) > 0 // told component by component, by row m22
@@ -62,9 +62,9 @@ func (p *pair) contents(l lot) (other, unread string) {
 		if len(l.drug.Ingredients) == 0 && l.drug.Concept.Absent() {
 			return "", ""
 		}
-		return plan.Differs(l.drug, p.now.order.Drug, p.now.numbers())
+		return plan.Differs(l.drug, p.current().order.Drug, p.current().numbers())
 	}
-	if name := l.unit.Drug; name != "" && compendium.Fold(name) != compendium.Fold(drugName(p.now.order)) && compendium.Fold(name) != compendium.Fold(p.now.sheetDrug()) {
+	if name := l.unit.Drug; name != "" && compendium.Fold(name) != compendium.Fold(drugName(p.current().order)) && compendium.Fold(name) != compendium.Fold(p.current().sheetDrug()) {
 		return "is of " + name, ""
 	}
 	return p.numbersDiffer([]labelled{{"dose", l.unit.Strength}, {"volume", l.unit.Volume}}), ""
@@ -83,8 +83,8 @@ type labelled struct {
 }
 
 func (p *pair) labelSays(x Label) string {
-	if x.Drug != "" && compendium.Fold(x.Drug) != compendium.Fold(drugName(p.now.order)) && compendium.Fold(x.Drug) != compendium.Fold(p.now.sheetDrug()) {
-		return "drug " + x.Drug + ", order " + drugName(p.now.order)
+	if x.Drug != "" && compendium.Fold(x.Drug) != compendium.Fold(drugName(p.current().order)) && compendium.Fold(x.Drug) != compendium.Fold(p.current().sheetDrug()) {
+		return "drug " + x.Drug + ", order " + drugName(p.current().order)
 	}
 	return p.numbersDiffer([]labelled{{"dose", x.Dose}, {"volume", x.Volume}, {"concentration", x.Concentration}, {"rate", x.Rate}})
 }
@@ -95,7 +95,7 @@ func (p *pair) labelSays(x Label) string {
 func (p *pair) numbersDiffer(list []labelled) string {
 	var out []string
 	for _, x := range list {
-		q, ok := p.now.numbers()[x.name]
+		q, ok := p.current().numbers()[x.name]
 		if x.q.Absent() || !ok || q.Unit.IsZero() {
 			continue
 		}
@@ -195,7 +195,7 @@ func (p *pair) untilWords(at time.Time) string {
 
 // shortAtHome: row m8. A dose before the next arrival has no unit.
 func shortAtHome(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
 	need, until, ok := p.planned().until(p.night.Now)
@@ -218,13 +218,13 @@ func shortAtHome(p *pair) (a answer) {
 // that may no longer be started when its dose is due, or is past its time
 // with no dose, is found.
 func beyondUse(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
 	next := p.planned().from(p.night.Now)
 	late := map[plan.EventPlace]int{}
 	var first string
-	place := p.place()
+	place, undated := p.place(), false
 	left := p.stock.least
 	for _, where := range []plan.EventPlace{plan.AtHome, plan.OnTheWay, plan.InPharmacy} {
 		lots := slices.DeleteFunc(slices.Clone(p.stock.lots), func(l lot) bool { return l.where != where })
@@ -248,6 +248,7 @@ func beyondUse(p *pair) (a answer) {
 				if len(next) > 0 {
 					at, next = next[0], next[1:]
 				}
+				undated = undated || l.until.IsZero()
 				if l.until.IsZero() || !at.After(l.until) {
 					continue
 				}
@@ -259,6 +260,9 @@ func beyondUse(p *pair) (a answer) {
 		}
 	}
 	n := late[plan.AtHome] + late[plan.OnTheWay] + late[plan.InPharmacy]
+	if undated {
+		a.lacking("nightly-beyond-use", "beyond-use time of a prepared unit", "of prepared units it is not on record until when they may be started: read the label")
+	}
 	if n == 0 {
 		return a
 	}
@@ -279,9 +283,9 @@ func beyondUse(p *pair) (a answer) {
 func (p *pair) compared() []finding.Finding {
 	var made []order.Batch
 	for _, b := range p.batches() {
-		b.OrderRef = p.now.order.Ref.URL
+		b.OrderRef = p.current().order.Ref.URL
 		if b.OrderRef == "" {
-			b.OrderRef = p.now.order.Place.Expression
+			b.OrderRef = p.current().order.Place.Expression
 		}
 		made = append(made, b.Batch)
 	}
@@ -289,9 +293,12 @@ func (p *pair) compared() []finding.Finding {
 		return nil
 	}
 	c := p.after.Case
+	if p.now == nil {
+		c = p.before.Case
+	}
 	c.Held.Prepared = made
-	f := verification.Facts{}.With(verification.Order, p.now.order).With(verification.Case, c).With(verification.Policy, p.night.Reference.Policy).With(verification.Quantities, p.now.numbers())
-	o := p.now.order.Drug
+	f := verification.Facts{}.With(verification.Order, p.current().order).With(verification.Case, c).With(verification.Policy, p.night.Reference.Policy).With(verification.Quantities, p.current().numbers())
+	o := p.current().order.Drug
 	asked := compendium.Asked{Item: verification.ItemOf(o.Concept)}
 	asked.Names = append(asked.Names, o.Name)
 	for _, i := range o.Ingredients {
