@@ -138,8 +138,8 @@ func (p *pair) aboveTarget(m order.Measurement) bool {
 
 // concerns: a laboratory order names this order, or names none.
 func (p *pair) concerns(s order.Service) bool {
-	return len(s.Basis) == 0 || slices.ContainsFunc(s.Basis, p.isNamed) || !slices.ContainsFunc(s.Basis, func(ref string) bool {
-		return slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.isNamed(ref) })
+	return len(s.Basis) == 0 || slices.ContainsFunc(s.Basis, func(ref string) bool { return p.isNamed(ref, true) }) || !slices.ContainsFunc(s.Basis, func(ref string) bool {
+		return slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.isNamed(ref, true) })
 	})
 }
 

@@ -112,8 +112,7 @@ func stopped(p *pair) (a answer) {
 	}
 	observed += "; here " + says
 	if word == "" {
-		f := a.found("nightly-stopped-completed", p.placeAt(where), observed, "no dose left, or the prescriber's word whether home therapy goes on")
-		f.Remedy = ""
+		a.found("nightly-stopped-completed", p.placeAt(where), observed, "no dose left, or the prescriber's word whether home therapy goes on")
 		a.ask("dispatch-block", p.night.Now, "completed at the hospital: nothing leaves until the prescriber has said whether home therapy goes on")
 		a.ask("call-prescriber", p.beforeNext(), "is the order at its end, or was it closed as routine? "+says)
 		return a
