@@ -23,6 +23,7 @@ type pair struct {
 	pairs         []*pair // every order of the patient
 	night         Night
 	stock         stock
+	mixed         *comparison   // of compounding records, when first asked for
 	zone          schedule.Zone // of the patient's home, by any judged order
 }
 

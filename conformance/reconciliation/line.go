@@ -115,35 +115,3 @@ func lineWords(x order.Access) string {
 	}
 	return strings.TrimSuffix(words+", "+x.Site, ", ")
 }
-
-// compounding: row m22 (Nutr Clin Pract 2016;31:654: 46 of 100 compounding
-// records of parenteral nutrition differed from the prescription).
-func compounding(p *pair) (a answer) {
-	if !p.inForce() {
-		return a
-	}
-	for _, f := range p.compared() {
-		x := a.found("nightly-compounding-differs", f.Place, f.Observed, f.Expected)
-		x.Evidence = f.Evidence
-	}
-	if len(a.findings) > 0 {
-		a.ask("dispatch-block", p.clock(), "a unit made is not the one prescribed")
-		p.apart(&a, "a unit made is not the one prescribed")
-	}
-	return a
-}
-
-// apart asks for units of the order to be set apart wherever they are.
-func (p *pair) apart(a *answer, why string) {
-	now, s := p.clock(), p.stock
-	if s.pharmacy > 0 {
-		a.ask("quarantine-pharmacist", now, why)
-	}
-	if s.way > 0 {
-		a.ask("quarantine-driver", now, why)
-	}
-	if s.most > 0 {
-		a.ask("call-patient", p.beforeNext(), why)
-		a.ask("quarantine-patient", p.beforeNext(), why)
-	}
-}

@@ -56,6 +56,8 @@ func TestLabelDiffers(t *testing.T) {
 		{"units of the order as it stands", code, false, unit(func(k *plan.UnitKey) {}), "", nil, true},
 		{"half the dose in them", code, true, unit(func(k *plan.UnitKey) { k.Strength = amount("1", "g") }), "dose 1 g, order 2 g", block, true},
 		{"the same in milligrams", code, false, unit(func(k *plan.UnitKey) { k.Strength = amount("2000", "mg") }), "", nil, true},
+		{"5 percent more in them", code, false, unit(func(k *plan.UnitKey) { k.Strength = amount("2.1", "g") }), "", nil, true},
+		{"a little more than that", code, true, unit(func(k *plan.UnitKey) { k.Strength = amount("2.11", "g") }), "dose 2.11 g", block, true},
 		{"another volume", code, true, unit(func(k *plan.UnitKey) { k.Volume = amount("50", "mL") }), "volume 50 mL", block, true},
 		{"another drug", code, true, unit(func(k *plan.UnitKey) { k.Drug = "daptomycin" }), "is of daptomycin", block, true},
 		{"an equal label", code, false, label(func(l *reconciliation.Label) {}), "", nil, true},
