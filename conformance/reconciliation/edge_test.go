@@ -116,3 +116,48 @@ func TestEveryNightlyCodeIsAsked(t *testing.T) {
 		assert.True(t, asked[row.Code], "%s has no fixture", row.Code)
 	}
 }
+
+// An order that names itself replaces nothing.
+func TestAnOrderDoesNotReplaceItself(t *testing.T) {
+	s := newScene(t)
+	s.both(func(c *order.Case) { c.Orders[0].Prior = []string{s1Key} })
+	assert.Empty(t, codes(s.run(t)))
+}
+
+// Nobody is sent where nothing is.
+func TestAStopAsksOnlyWhereSomethingIs(t *testing.T) {
+	s := newScene(t)
+	status("stopped")(t, s)
+	for _, code := range []string{"quarantine-driver", "quarantine-pharmacist"} {
+		assert.NotContains(t, tasks(s.run(t)), code)
+	}
+	s.hold(func(h *reconciliation.HeldOrder) { h.Records = h.Records[:1] })
+	got := tasks(s.run(t))
+	assert.Contains(t, got, "quarantine-pharmacist")
+	for _, code := range []string{"quarantine-driver", "quarantine-patient", "fetch-back"} {
+		assert.NotContains(t, got, code)
+	}
+	assert.Contains(t, got, "call-patient", "doses are planned: the patient is told")
+}
+
+// A count of the home is for the order or the dispense that it names.
+func TestWhatACountIsOf(t *testing.T) {
+	for focus, short := range map[string]bool{"": true, s1Key: true, "urn:second": false, "Bundle.entry[24].resource": true, "Bundle.entry[25].resource": false} {
+		s := newScene(t)
+		s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })
+		s.both(func(c *order.Case) {
+			o := c.Orders[0]
+			o.Key, o.Ref.URL, o.Place.Expression, o.Version, o.Drug = s1Key+"-2", "urn:second", "Bundle.entry[99].resource", "second", order.Drug{Name: "daptomycin", Concept: order.Concept{Text: "daptomycin"}}
+			c.Orders = append(c.Orders, o)
+			day := order.Instant{Time: at(t, "2026-11-10T17:40:00-05:00"), Literal: "2026-11-10T17:40:00-05:00"}
+			first := order.Batch{Units: 21, Lot: "C1", Status: "completed", Completed: day, Handed: day, OrderRef: s1Key}
+			first.Place.Expression = "Bundle.entry[24].resource"
+			second := order.Batch{Units: 7, Lot: "D1", Status: "preparation", Completed: day, OrderRef: "urn:second"}
+			second.Place.Expression = "Bundle.entry[25].resource"
+			c.Held.Prepared = []order.Batch{first, second}
+		})
+		reported(3)(t, s)
+		s.after.Reports[0].Focus = focus
+		assert.Equal(t, short, s.run(t).Has("nightly-short-at-home"), "%q: 3 for 17 doses, else 21 less 4 that fell due", focus)
+	}
+}

@@ -10,6 +10,7 @@ import (
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/worksheet"
 )
 
 // bothKnown: the patient stands on both sides, so that what differs is a
@@ -82,19 +83,12 @@ func patientChanged(p *pair) (a answer) {
 
 var pregnancy = map[string]string{"pregnant": "pregnant", "not-pregnant": "not pregnant", "unknown": "not known", "": "not stated"}
 
-// newlyFound: tonight's judgement has a finding that rests on the element and
-// that the one before had not: a new medicine that meets nothing is no change
-// for this order.
+// newlyFound: tonight's judgement has a finding that rests on the element. A
+// new medicine that meets nothing is no change for this order.
 func (p *pair) newlyFound(place finding.Place) bool {
-	if p.now.sheet == nil {
-		return true
-	}
-	for _, f := range p.now.sheet.Findings {
-		if (f.Expression == place.Expression || slices.Contains(f.Evidence, place.Expression)) && (p.was == nil || p.was.sheet == nil || !standsIn(p.was, finding.Code(f.Code)) || f.Expression == place.Expression) {
-			return true
-		}
-	}
-	return false
+	return p.now.sheet == nil || slices.ContainsFunc(p.now.sheet.Findings, func(f worksheet.Finding) bool {
+		return f.Expression == place.Expression || slices.Contains(f.Evidence, place.Expression)
+	})
 }
 
 // standsIn reports whether the judgement of a version has a finding.
