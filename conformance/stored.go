@@ -69,6 +69,11 @@ func JudgeStored(in Stored) Side {
 	return out
 }
 
+// FindingLines are findings as they stand in a worksheet, worst first.
+func FindingLines(list []finding.Finding, ref policy.Reference) []worksheet.Finding {
+	return toFindings(list, ref)
+}
+
 // NightLines are findings and tasks of the nightly comparison as they stand
 // in a worksheet.
 func NightLines(w worksheet.Worksheet, ref policy.Reference, findings []finding.Finding, tasks []fulfillment.Task) ([]worksheet.Finding, []worksheet.Task) {

@@ -26,7 +26,7 @@ func (t *taking) decide() error {
 			p.outcome = Same
 		case p.Way == Create:
 			p.outcome = Unapplied
-		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil:
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil && !t.call.Behind:
 			return &Refused{Older, p.At}
 		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
 			p.outcome = Behind

@@ -3,6 +3,7 @@ package intake
 import (
 	"context"
 	"slices"
+	"time"
 
 	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/worksheet"
@@ -34,6 +35,7 @@ type State struct {
 	Tasks      []worksheet.Task
 	Held       bool // active by what is held
 	NotChecked []worksheet.NotChecked
+	Watch      time.Time // when the clock alone may change any of it; zero: never
 }
 
 // Compare takes in a whole state of some patients and compares it with what
@@ -113,6 +115,7 @@ func (t *taking) say(l *line, w worksheet.Worksheet, r *reconciliation.Result, b
 	if s.Tasks == nil {
 		s.Tasks = []worksheet.Task{}
 	}
+	s.Watch = t.watch(l, w)
 	if r != nil {
 		s.State, s.NotChecked = string(r.State), r.NotChecked
 	}
