@@ -74,7 +74,13 @@ func (p *pair) day(i order.Instant) string {
 // is near and nobody has said what follows.
 func endPassed(p *pair) (a answer) {
 	c := p.planned()
-	if p.now == nil || c.end.IsZero() || !p.current().active() && p.now.order.Status != "completed" || p.now.replaced {
+	if p.now == nil || !p.current().active() && p.now.order.Status != "completed" || p.now.replaced {
+		return a
+	}
+	if c.end.IsZero() {
+		if !p.now.order.Course.End.Absent() {
+			a.lacking("nightly-end-passed", "time zone of the patient's home", "the end is a date alone and cannot be placed")
+		}
 		return a
 	}
 	now := p.night.Now

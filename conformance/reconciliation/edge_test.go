@@ -1,13 +1,16 @@
 package reconciliation_test
 
 import (
+	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 
 	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/plan"
 )
 
 const categories = "http://terminology.hl7.org/CodeSystem/medicationrequest-category"
@@ -160,4 +163,37 @@ func TestWhatACountIsOf(t *testing.T) {
 		s.after.Reports[0].Focus = focus
 		assert.Equal(t, short, s.run(t).Has("nightly-short-at-home"), "%q: 3 for 17 doses, else 21 less 4 that fell due", focus)
 	}
+}
+
+// What cannot be told is listed and is no finding.
+func TestWhatCannotBeToldIsListed(t *testing.T) {
+	lists := func(s *scene, code, missing string) {
+		t.Helper()
+		r := s.run(t)
+		assert.False(t, r.Has(finding.Code(code)), code)
+		assert.True(t, slices.ContainsFunc(r.NotChecked, func(n notChecked) bool {
+			return n.Code == code && n.Missing[0] == missing && n.Gate == "" && n.Says != ""
+		}), "%s %s: %v", code, missing, r.NotChecked)
+	}
+	s := newScene(t)
+	s.both(func(c *order.Case) { c.Orders[0].Course.Start, c.Administrations = order.Instant{}, nil })
+	lists(s, "nightly-short-at-home", "planned doses until the next delivery")
+
+	s = newScene(t)
+	s.hold(func(h *reconciliation.HeldOrder) { h.Records[0].BeyondUse = time.Time{} })
+	lists(s, "nightly-beyond-use", "beyond-use time of a prepared unit")
+
+	s = newScene(t)
+	s.hold(func(h *reconciliation.HeldOrder) {
+		h.Records[0].Unit = plan.UnitKey{Drug: "cefazolin"}
+		h.Records = h.Records[:1]
+	})
+	lists(s, "nightly-label-differs", "contents of a prepared unit")
+
+	s = newScene(t)
+	clock("2026-11-17T12:00:00-05:00")(t, s)
+	s.both(func(c *order.Case) {
+		c.Services = []order.Service{{Kind: "laboratory", Tests: []string{"uric acid"}, Status: "active", When: []order.Instant{{Time: at(t, "2026-11-16T00:00:00Z"), Literal: "2026-11-16", DateOnly: true}}}}
+	})
+	lists(s, "nightly-lab-due", "result of a test that no measurement is read for")
 }

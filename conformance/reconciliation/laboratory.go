@@ -41,6 +41,9 @@ func laboratory(p *pair) (a answer) {
 	}
 	n := p.night.Reference.Policy.Night
 	grace := time.Duration(n.TestGrace)
+	if !p.planned().zone.Known() {
+		a.lacking("nightly-lab-due", "time zone of the patient's home", "the days of planned tests cannot be placed")
+	}
 	overdue := map[string]*finding.Finding{} // by day: one finding, however many panels were planned for it
 	var days []string
 	for _, s := range p.after.Case.Services {

@@ -9,7 +9,8 @@ import (
 )
 
 // lineChanged: row m14. A line is the same by its resource, else by kind,
-// side and day it was placed.
+// side and day it was placed. One that dwells longer than policy is found by
+// the order's own checks (access-dwell), each time they are run.
 func lineChanged(p *pair) (a answer) {
 	if p.after.empty() || p.state == Absent {
 		return a
@@ -33,9 +34,6 @@ func lineChanged(p *pair) (a answer) {
 			if now.Removed.Absent() && sameLine(p.before.Case.Access, now) == nil {
 				a.found("nightly-line-changed", now.Place, "a new "+lineWords(now), "the line that the order was judged with; its tip on record before it is used")
 			}
-		}
-		if standsIn(p.now, "access-dwell") && !standsIn(p.was, "access-dwell") {
-			a.found("nightly-line-changed", p.place(), "the line dwells longer than policy since tonight", "within the policy's days, or another line")
 		}
 	}
 	if line := p.idleLine(); line != nil {

@@ -214,7 +214,9 @@ func shortAtHome(p *pair) (a answer) {
 	}
 	need, until, ok := p.planned().until(p.night.Now)
 	switch s := p.stock; {
-	case !ok || need == 0:
+	case !ok:
+		a.lacking("nightly-short-at-home", "planned doses until the next delivery", "the doses at home cannot be placed, so nobody can tell here whether units run out")
+	case need == 0:
 	case !s.known:
 		a.lacking("nightly-short-at-home", "units at home", "a delivery was due and nothing on record tells what is at home: "+counted(need, "dose", "doses")+" are due until "+p.untilWords(until))
 	case s.least < need:
