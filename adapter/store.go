@@ -26,6 +26,8 @@ type Store interface {
 	History(ctx context.Context, typ, id string, p Page) (Slice, error)
 	// Search reads the current resources of a type that meet every criterion.
 	Search(ctx context.Context, q Query, p Page) (Slice, error)
+	// Count says how many resources Search would find.
+	Count(ctx context.Context, q Query) (int64, error)
 	// ByIdentifier reads the current resources of a type with an identifier,
 	// oldest first, at most 100.
 	ByIdentifier(ctx context.Context, typ string, i Identity) ([]Resource, error)
@@ -53,6 +55,12 @@ type Store interface {
 	Reply(ctx context.Context, key string) (Reply, error)
 	// Audit reads audit rows, newest first.
 	Audit(ctx context.Context, f AuditFilter, p Page) (AuditSlice, error)
+
+	// Seal encrypts a text that a client is to bring back, so that it can
+	// stand in an address; Unseal gives it back, *BadCursor when it was not
+	// made by this store for this purpose.
+	Seal(purpose string, text []byte) string
+	Unseal(purpose, sealed string) ([]byte, error)
 }
 
 // Keeper is what keeps a store: used by commands and the night, not by the door.
@@ -114,8 +122,8 @@ type OrderSlice struct {
 // AuditFilter limits the audit rows; empty fields limit nothing. Until is
 // not included.
 type AuditFilter struct {
-	Patient, Action, Agent, Entity, Outcome, Request string
-	From, Until                                      time.Time
+	ID, Patient, Action, Agent, Entity, Outcome, Request string
+	From, Until                                          time.Time
 }
 
 // AuditSlice is one page of audit rows.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 	"unicode/utf8"
 
 	"weir.example/weir/adapter"
@@ -30,14 +31,8 @@ func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page)
 	typ := q.arg(query.Type)
 	sorted(&q, typ)
 	q.add(" AS place FROM resource r WHERE r.type = ", typ)
-	matches := 0
-	for _, c := range query.All {
-		if matches += len(c.Any); matches > mostMatches || len(c.Any) == 0 {
-			return adapter.Slice{}, &adapter.Invalid{What: "a search has criteria with 1 to 500 matches in all"}
-		}
-		if err := criterion(&q, typ, c); err != nil {
-			return adapter.Slice{}, err
-		}
+	if err := criteria(&q, typ, query.All); err != nil {
+		return adapter.Slice{}, err
 	}
 	q.add(") c")
 	if p.After != "" {
@@ -69,6 +64,32 @@ func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page)
 		out.Next = s.seal.close(last, ask)
 	}
 	return out, err
+}
+
+// Count says how many current resources of a type meet every criterion.
+func (s *Store) Count(ctx context.Context, query adapter.Query) (n int64, err error) {
+	var q text
+	q.add("SELECT COUNT(*) FROM resource r WHERE r.type = ")
+	typ := q.arg(query.Type)
+	q.add(typ)
+	if err := criteria(&q, typ, query.All); err != nil {
+		return 0, err
+	}
+	err = s.one(ctx, "count", "", func(r Rows) error { return r.Scan(&n) }, q.String(), q.args...)
+	return n, err
+}
+
+func criteria(q *text, typ string, all []adapter.Criterion) error {
+	matches := 0
+	for _, c := range all {
+		if matches += len(c.Any); matches > mostMatches || len(c.Any) == 0 {
+			return &adapter.Invalid{What: "a search has criteria with 1 to 500 matches in all"}
+		}
+		if err := criterion(q, typ, c); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // sortKey is what resources are sorted by: whether it is a number, and its
@@ -106,14 +127,15 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 	}
 	switch c.Name {
 	case "_id":
-		q.add(" AND ", not, "(")
-		for i, m := range c.Any {
-			if i > 0 {
-				q.add(" OR ")
-			}
-			q.add("r.id = ", q.arg(m.Text))
+		q.add(" AND r.id ", not)
+		in(q, c.Any)
+		return nil
+	case "_patient":
+		if !c.Not && !slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return m.Text == "" }) {
+			q.add(" AND r.patient <> ''") // the index is of these only
 		}
-		q.add(")")
+		q.add(" AND r.patient ", not)
+		in(q, c.Any)
 		return nil
 	case "_lastUpdated":
 		q.add(" AND ", not, "(")
@@ -146,7 +168,35 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 
 type columns struct{ system, text, low, high string }
 
+// in compares with a list of texts.
+func in(q *text, list []adapter.Match) {
+	q.add("IN (")
+	for i, m := range list {
+		if i > 0 {
+			q.add(", ")
+		}
+		q.add(q.arg(m.Text))
+	}
+	q.add(")")
+}
+
+// anyOf puts alternatives in groups: a database reads a long row of them as
+// deep as it is long, and takes no expression deeper than about 500.
 func anyOf(q *text, list []adapter.Match, cols columns) error {
+	const group = 25
+	if len(list) > group {
+		for at := 0; at < len(list); at += group {
+			if at > 0 {
+				q.add(" OR ")
+			}
+			q.add("(")
+			if err := anyOf(q, list[at:min(at+group, len(list))], cols); err != nil {
+				return err
+			}
+			q.add(")")
+		}
+		return nil
+	}
 	for i, m := range list {
 		if i > 0 {
 			q.add(" OR ")
