@@ -67,10 +67,14 @@ func run(m *testing.M) int {
 	return m.Run()
 }
 
-// both runs a test on both databases.
+// both runs a test on both databases, at the same time: most of it is waiting.
 func both(t *testing.T, test func(t *testing.T, address string)) {
-	t.Run("SQLite", func(t *testing.T) { test(t, filepath.Join(t.TempDir(), "weir.db")) })
+	t.Run("SQLite", func(t *testing.T) {
+		t.Parallel()
+		test(t, filepath.Join(t.TempDir(), "weir.db"))
+	})
 	t.Run("PostgreSQL", func(t *testing.T) {
+		t.Parallel()
 		if server == nil {
 			t.Skip("no PostgreSQL")
 		}
