@@ -90,9 +90,10 @@ func begin(t testing.TB, address string) opened {
 	return s
 }
 
-// quick are options for tests.
+// quick are options for tests. WEIR_QUEUE_RESCUE sets the rescue time, in seconds.
 func quick() Options {
-	return Options{Timeout: 2 * time.Second, Rescue: 3 * time.Second, Backoff: 20 * time.Millisecond, Longest: 200 * time.Millisecond, Poll: 20 * time.Millisecond}
+	rescue := time.Duration(setting("WEIR_QUEUE_RESCUE", 3)) * time.Second
+	return Options{Timeout: rescue * 2 / 3, Rescue: rescue, Backoff: 20 * time.Millisecond, Longest: 200 * time.Millisecond, Poll: 20 * time.Millisecond}
 }
 
 func begun(t testing.TB, s opened, o Options) *Queue {
