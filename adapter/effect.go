@@ -20,7 +20,15 @@ type Effect struct {
 	Finished   []string      // ids of background work that is done: each exactly once
 	Fence      *Fence        // the attempt at work that the effect is the outcome of, nil for none
 	Replies    []Reply       // answers to be repeated when the same message comes again
+	Feeds      []FeedLine    // lines of the nightly state created or replaced
+	Seen       Seen          // lines of it that did not change
 	Audit      []AuditRow    // one or more
+}
+
+// Seen says that a run of the night saw patients as they were.
+type Seen struct {
+	Night string
+	Keys  []string
 }
 
 // Received is a document byte for byte as it came in.

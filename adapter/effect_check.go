@@ -82,6 +82,13 @@ func (e Effect) Check() error {
 		c.at("reply", r.Made)
 		c.texts("reply", r.Patient)
 	}
+	for _, f := range e.Feeds {
+		c.once("line of the feed", f.Key)
+		c.texts("line of the feed", f.Patient, f.Night)
+	}
+	for _, k := range e.Seen.Keys {
+		c.once("line of the feed", k)
+	}
 	for _, a := range e.Audit {
 		c.audit(a)
 	}

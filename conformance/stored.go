@@ -7,6 +7,7 @@ import (
 
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/policy"
 	"weir.example/weir/mapping/r4"
@@ -18,6 +19,7 @@ import (
 type Stored struct {
 	Resources [][]byte          // JSON, each with its id, referring to each other as Type/id
 	Known     map[string]r4.Key // names of the orders by id
+	Lost      []string          // what was sent about the patient and could not be read, in words
 	Document  string            // hash of what came in
 	Held      string            // hash of what was stored before
 	Reference policy.Reference
@@ -27,14 +29,17 @@ type Stored struct {
 
 // Side is a patient at one clock: the case, and the worksheets of its orders.
 type Side struct {
-	Case   order.Case
-	Sheets []worksheet.Worksheet
+	Case     order.Case
+	Sheets   []worksheet.Worksheet
+	Replaced []worksheet.Worksheet // of orders that another one replaces: for their names, not for what is found
 }
 
 // JudgeStored judges the orders of one patient. Orders that are not known are
 // another patient's, there because something refers to them; they are not
-// judged. Nil means that the patient has no order for infusion.
-func JudgeStored(in Stored) []Side {
+// judged. Should the resources speak of several people, which a finding of
+// identity says, the orders of all of them are there, and the case is that of
+// the first. The zero Side: the patient has no order for infusion.
+func JudgeStored(in Stored) Side {
 	docs := make([]*element.Document, 0, len(in.Resources))
 	for _, data := range in.Resources {
 		doc, _ := element.ReadLine(data, element.Limit{}, 1)
@@ -42,37 +47,81 @@ func JudgeStored(in Stored) []Side {
 		doc.Rename(fmt.Sprintf("%s.where(id='%s')", root.Get("resourceType").Text(), root.Get("id").Text()))
 		docs = append(docs, doc)
 	}
-	var out []Side
-	for _, c := range r4.ReadStored(docs, in.Known, in.Now) {
-		ours := false
-		for _, o := range c.Orders {
-			_, known := in.Known[r4.StoredID(o.Ref)]
-			ours = ours || known
+	var out Side
+	for _, c := range r4.ReadStored(docs, in.Known, in.Lost, in.Now) {
+		var replaced []order.Order
+		for _, o := range c.Related {
+			if o.Role == "replaced" {
+				o.Role = "infusion"
+				replaced = append(replaced, o)
+			}
 		}
-		if !ours {
+		if !slices.ContainsFunc(slices.Concat(c.Orders, replaced), func(o order.Order) bool { _, known := in.Known[r4.StoredID(o.Ref)]; return known }) {
 			continue
 		}
 		c.Held.Hash = in.Held
-		side := Side{Case: c}
-		for _, w := range JudgeCase(c, in.Reference, in.Now, in.Stage) {
-			w.Sources.Document = in.Document
-			w.Order.PatientRef = r4.Place(w.Order.PatientRef)
-			for i := range w.Findings {
-				w.Findings[i].Line, w.Findings[i].Column = 0, 0 // its expression names the resource
-			}
-			side.Sheets = append(side.Sheets, w)
+		if len(out.Sheets)+len(out.Replaced) == 0 {
+			out.Case = c
+		} else {
+			out.Case.Orders, out.Case.Related = append(out.Case.Orders, c.Orders...), append(out.Case.Related, c.Related...)
 		}
-		out = append(out, side)
+		out.Sheets = append(out.Sheets, in.sheets(c)...)
+		if len(replaced) > 0 {
+			c.Orders = replaced
+			out.Replaced = append(out.Replaced, in.sheets(c)...)
+		}
 	}
 	return out
 }
 
-// Add puts findings that no rule made into a worksheet, and says the verdict
-// anew.
-func Add(w *worksheet.Worksheet, ref policy.Reference, list ...finding.Finding) {
-	w.Findings = append(slices.Clone(w.Findings), toFindings(list, ref)...)
+func (in Stored) sheets(c order.Case) []worksheet.Worksheet {
+	list := JudgeCase(c, in.Reference, in.Now, in.Stage)
+	for i := range list {
+		w := &list[i]
+		w.Sources.Document = in.Document
+		w.Order.PatientRef = r4.Place(w.Order.PatientRef)
+		for k := range w.Findings {
+			w.Findings[k].Line, w.Findings[k].Column = 0, 0 // its expression names the resource
+		}
+	}
+	return list
+}
+
+// FindingLines are findings as they stand in a worksheet, worst first.
+func FindingLines(list []finding.Finding, ref policy.Reference) []worksheet.Finding {
+	return toFindings(list, ref)
+}
+
+// NightLines are findings and tasks of the nightly comparison as they stand
+// in a worksheet.
+func NightLines(w worksheet.Worksheet, ref policy.Reference, findings []finding.Finding, tasks []fulfillment.Task) ([]worksheet.Finding, []worksheet.Task) {
+	lines := toFindings(findings, ref)
+	for i := range lines {
+		lines[i].Line, lines[i].Column = 0, 0 // its expression names the resource
+	}
+	zone, err := ref.Zones.Zone(w.Schedule.Zone)
+	var out []worksheet.Task
+	for _, t := range tasks {
+		due := ""
+		if !t.Due.IsZero() {
+			at := t.Due
+			if err == nil {
+				at = at.In(zone.Location)
+			}
+			due = at.Format(time.RFC3339)
+		}
+		out = append(out, worksheet.Task{Code: t.Code, Role: t.Role, Due: due, Title: t.Title, Priority: "urgent", Closes: t.Closes, After: t.After, Inputs: t.Inputs, Says: t.Says})
+	}
+	return lines, out
+}
+
+// Join puts what a comparison left standing into a worksheet, and says the
+// verdict anew.
+func Join(w *worksheet.Worksheet, findings []worksheet.Finding, tasks []worksheet.Task) {
+	w.Findings = append(slices.Clone(w.Findings), findings...)
 	slices.SortStableFunc(w.Findings, func(a, b worksheet.Finding) int {
 		return finding.Gate(b.Gate).Weight() - finding.Gate(a.Gate).Weight()
 	})
+	w.Tasks = append(slices.Clone(w.Tasks), tasks...)
 	w.Verdict = verdict(*w)
 }

@@ -4,16 +4,20 @@ import (
 	"cmp"
 	"encoding/json"
 	"slices"
+	"time"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/mapping/plan"
+	"weir.example/weir/mapping/worksheet"
 )
 
 // file is a patient's stored case: every resource that the next order of the
 // patient is judged with, and what was made of each order. It is the JSON of
 // adapter.StoredCase; adapter.CaseSchema counts its forms.
 type file struct {
-	Resources []entry `json:"resources"`
-	Orders    []line  `json:"orders"`
+	Resources []entry  `json:"resources"`
+	Orders    []line   `json:"orders"`
+	Lost      []string `json:"lost,omitempty"` // lines of the last feed about the patient that could not be read
 }
 
 // entry is one resource as it was last read.
@@ -37,10 +41,21 @@ type line struct {
 	Number   int64    `json:"number"`
 	Resource string   `json:"resource"`
 	State    string   `json:"state"`
-	Ended    bool     `json:"ended,omitempty"` // it ended while we held it
-	Had      []string `json:"had"`             // every content it ever had
-	Sheet    string   `json:"sheet"`           // sum of its worksheet without the clock
+	Over     bool     `json:"over,omitempty"` // ended, or replaced: nothing of it is planned on
+	Had      []string `json:"had"`            // every content it ever had
+	Sheet    string   `json:"sheet"`          // sum of its worksheet without the clock
 	Outputs  []output `json:"outputs"`
+
+	Received time.Time `json:"received"` // when it first came
+	Standing []string  `json:"standing"` // codes of all that was found
+	Night    nightly   `json:"night"`
+}
+
+// nightly is what comparisons with what was held before left standing.
+type nightly struct {
+	Findings []worksheet.Finding `json:"findings,omitempty"`
+	Tasks    []worksheet.Task    `json:"tasks,omitempty"`
+	Told     []plan.Move         `json:"told,omitempty"`
 }
 
 // output is one resource of ours. Gone: it was cancelled when it no longer
@@ -51,6 +66,11 @@ type output struct {
 	Version int64  `json:"version"`
 	Sum     string `json:"sum"`
 	Gone    bool   `json:"gone,omitempty"`
+
+	// Of an open task that somebody is asked to do.
+	Code string    `json:"code,omitempty"`
+	Role string    `json:"role,omitempty"`
+	Due  time.Time `json:"due,omitzero"`
 }
 
 // find gives a resource of the case.

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"encoding/json"
 	"slices"
 
 	"weir.example/weir/adapter"
@@ -25,8 +26,10 @@ func (t *taking) decide() error {
 			p.outcome = Same
 		case p.Way == Create:
 			p.outcome = Unapplied
-		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil && !t.call.Behind:
 			return &Refused{Older, p.At}
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
+			p.outcome = Behind
 		default:
 			p.outcome = Updated
 		}
@@ -38,6 +41,16 @@ func (t *taking) decide() error {
 // of the patients.
 func (t *taking) change(document string) error {
 	for _, p := range t.pieces {
+		if p.outcome == Behind && p.patient != "" {
+			h, err := t.load(p.patient)
+			if err != nil {
+				return err
+			}
+			if h.older == nil {
+				h.older = map[string]json.RawMessage{}
+			}
+			h.older[p.kind+"/"+p.id], h.touched = p.body, true
+		}
 		if p.outcome != Created && p.outcome != Updated {
 			t.done = append(t.done, Done{Outcome: p.outcome, Resource: *p.have, Again: p.outcome == Same && p.kind == "MedicationRequest"})
 			continue
@@ -51,7 +64,7 @@ func (t *taking) change(document string) error {
 			r.Identifiers[i].Once = slices.ContainsFunc(p.once, func(o adapter.Identity) bool { return o.System == id.System && o.Value == id.Value })
 		}
 		if p.FullURL != "" && isWeb(p.FullURL) {
-			r.Values = append(r.Values, adapter.Value{Name: origin, Text: plain(p.FullURL)})
+			r.Values = append(r.Values, adapter.Value{Name: origin, Text: index.Short(plain(p.FullURL))})
 		}
 		t.effect.Resources = append(t.effect.Resources, r)
 		t.done = append(t.done, Done{Outcome: p.outcome, Resource: r})

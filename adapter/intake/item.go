@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -16,7 +17,8 @@ type Service struct {
 	Reference policy.Reference
 	Judges    []schema.Judge
 	NewID     func() string
-	Base      string // the public address of the FHIR base, without a slash at the end
+	Fresh     func() func() string // makes NewID anew for each attempt; nil keeps NewID
+	Base      string               // the public address of the FHIR base, without a slash at the end
 }
 
 // Call is who sent what, and when.
@@ -26,8 +28,11 @@ type Call struct {
 	Request string // id of the request
 	Media   string
 	Bytes   []byte // as received
+	Behind  bool   // what is older than what is stored is passed over, not refused
 	// Before is asked right before the effect is written, and may add to it.
 	Before func(e *adapter.Effect, done []Done)
+	// Commit writes the effect; nil is the store's own.
+	Commit func(context.Context, adapter.Effect) error
 }
 
 // Way is how a resource is to be taken in.
@@ -66,6 +71,7 @@ const (
 	Updated   Outcome = "updated"
 	Same      Outcome = "same"      // stored already with this content
 	Unapplied Outcome = "unapplied" // stored already with other content, which stays
+	Behind    Outcome = "behind"    // of a run of the night: older than what is stored, which stays
 )
 
 // Done is an item that was taken in.

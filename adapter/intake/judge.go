@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -12,6 +13,7 @@ import (
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/conformance"
+	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/r4"
@@ -30,27 +32,19 @@ func (t *taking) judge(document string) error {
 		if err != nil {
 			return err
 		}
-		in := conformance.Stored{Known: map[string]r4.Key{}, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake}
-		if h.version > 0 {
-			in.Held = conformance.Hash(h.before)
-		}
-		for _, e := range h.Resources {
-			in.Resources = append(in.Resources, e.Body)
-			if e.Key != "" {
-				in.Known[e.ID] = r4.Key{Key: e.Key, Version: e.Order}
-			}
-		}
-		in.Resources = append(in.Resources, foreign...)
+		side := t.side(h, h.Resources, foreign)
+		results := t.compare(h, side, foreign)
 		judged := map[string]bool{}
-		for _, side := range conformance.JudgeStored(in) {
-			for _, w := range side.Sheets {
-				id := r4.StoredID(w.Refs.Order)
-				if e := h.find("MedicationRequest", id); e != nil && e.Key != "" {
-					judged[e.Key] = true
-					if err := t.order(h, patient, document, e, w); err != nil {
-						return err
-					}
-				}
+		for i, w := range slices.Concat(side.Sheets, side.Replaced) {
+			replaced := i >= len(side.Sheets)
+			id := r4.StoredID(w.Refs.Order)
+			e := h.find("MedicationRequest", id)
+			if e == nil || e.Key == "" || replaced && h.order(e.Key) == nil {
+				continue
+			}
+			judged[e.Key] = true
+			if err := t.order(h, patient, document, e, w, results[reconciliation.Key(w.Refs.Source)], replaced); err != nil {
+				return err
 			}
 		}
 		for i := range h.Orders {
@@ -67,10 +61,29 @@ func (t *taking) judge(document string) error {
 	return nil
 }
 
+// side judges a patient's resources at the clock of the call.
+func (t *taking) side(h *held, resources []entry, foreign [][]byte) conformance.Side {
+	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake}
+	if h.version > 0 {
+		in.Held = conformance.Hash(h.before)
+	}
+	for _, e := range resources {
+		in.Resources = append(in.Resources, e.Body)
+		if e.Key != "" {
+			in.Known[e.ID] = r4.Key{Key: e.Key, Version: e.Order}
+		}
+	}
+	in.Resources = append(in.Resources, foreign...)
+	return conformance.JudgeStored(in)
+}
+
 func (t *taking) keep(h *held, patient string) error {
 	text, err := h.write()
 	if err != nil {
 		return err
+	}
+	if bytes.Equal(text, h.before) {
+		return nil
 	}
 	t.effect.Cases = append(t.effect.Cases, adapter.StoredCase{Patient: patient, Version: h.version + 1, Schema: adapter.CaseSchema, Updated: t.call.Now, JSON: text})
 	return nil
@@ -146,11 +159,10 @@ func contentSum(n element.Node) string {
 
 // order puts one judged order into the effect: its version, its worksheet
 // when that says anything else than before, and its outputs.
-func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.Worksheet) error {
+func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.Worksheet, r *reconciliation.Result, replaced bool) error {
 	l := h.order(e.Key)
-	fresh := l == nil
-	if fresh {
-		h.Orders = append(h.Orders, line{Key: e.Key, Resource: e.ID})
+	if l == nil {
+		h.Orders = append(h.Orders, line{Key: e.Key, Resource: e.ID, Received: t.call.Now})
 		l = &h.Orders[len(h.Orders)-1]
 	}
 	change := adapter.OrderJudged
@@ -163,15 +175,16 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		}
 		l.Number, l.Version = l.Number+1, e.Order
 	}
-	state := w.Refs.Source.Status
-	l.Ended = ended(state) && (l.Ended || !fresh && !ended(l.State))
-	l.State = state
-	if l.Ended {
-		conformance.Add(&w, t.Reference, stopFinding(w))
+	l.State = w.Refs.Source.Status
+	if l.Over = replaced || ended(l.State); replaced { // what is planned is planned by the other order
+		w.Findings, w.NotChecked = []worksheet.Finding{}, []worksheet.NotChecked{}
 	}
+	before := l.Standing
+	t.stand(l, &w, r)
 	sum, text := sheetSum(w)
 	changed := sum != l.Sheet
 	l.Sheet = sum
+	t.say(l, w, r, before)
 	if changed {
 		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
 			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})
@@ -184,7 +197,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		return nil
 	}
 	o := adapter.OrderWrite{Change: change, OrderLine: adapter.OrderLine{Key: l.Key, Number: l.Number, Version: l.Version, Patient: patient, Resource: l.Resource,
-		Drug: w.Order.Drug, State: state, Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
+		Drug: w.Order.Drug, State: map[bool]string{false: l.State, true: "replaced"}[replaced], Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
 	if change != adapter.OrderJudged {
 		o.Source = document
 		doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
@@ -204,17 +217,6 @@ func ended(status string) bool {
 		return true
 	}
 	return false
-}
-
-// stopFinding says that an order ended while we held it.
-func stopFinding(w worksheet.Worksheet) finding.Finding {
-	code := finding.Code("nightly-stopped")
-	if w.Refs.Source.Status == "completed" {
-		code = "nightly-stopped-completed"
-	}
-	row, _ := finding.Lookup(code)
-	return finding.Finding{Code: code, Place: w.Refs.Source.StatusPlace, Observed: "status " + w.Refs.Source.Status, Expected: "nothing prepared, on the way or at home is used any more",
-		Remedy: row.Remedy, Detail: "the order ended while it was being fulfilled"}
 }
 
 // sheetSum is the worksheet as it is stored, and the hash of what it says:

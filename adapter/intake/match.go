@@ -2,9 +2,12 @@ package intake
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"slices"
+
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 )
@@ -33,6 +36,8 @@ type taking struct {
 	cases  map[string]*held
 	done   []Done
 	effect adapter.Effect
+	night  *Night // nil: not a run of the night
+	states []State
 }
 
 // held is a patient's case as stored, and as it will be.
@@ -40,7 +45,10 @@ type held struct {
 	*file
 	version int64 // 0: not stored yet
 	before  []byte
+	was     []entry // its resources before
 	touched bool
+	older   map[string]json.RawMessage // what came and is older than what is stored, by place
+	absent  map[string]bool            // ids of orders that a run of the night did not see
 }
 
 // match finds out what each item is in the store: by the version it replaces,
@@ -102,9 +110,17 @@ func (t *taking) find(p *piece) error {
 		return t.identified(p, *p.Where)
 	case p.Once != nil:
 		return t.identified(p, *p.Once)
+	case p.Way == Feed && p.kind != "MedicationRequest" && isWeb(p.FullURL):
+		// The sender's own place of a resource tells it, whatever else of it
+		// has changed, its identifiers too.
+		if err := t.origin(p); err != nil || p.have != nil {
+			return err
+		}
+	}
+	switch {
 	case p.kind == "MedicationRequest":
 		if id := r4.Identifier(p.Resource); id.Value != "" {
-			return t.known(p, adapter.Identity{System: id.System, Value: id.Value})
+			return t.known(p, index.Identity(id.System, id.Value))
 		}
 		return t.origin(p)
 	case p.kind == "Patient":
@@ -115,16 +131,12 @@ func (t *taking) find(p *piece) error {
 	return nil
 }
 
-// itself finds a resource of a feed by what it says of itself: its first
-// identifier with a system, else the address the sender keeps it at.
+// itself finds a resource of a feed by its first identifier with a system.
 func (t *taking) itself(p *piece) error {
 	for _, by := range identities(p.Resource) {
 		if by.System != "" {
 			return t.known(p, by)
 		}
-	}
-	if isWeb(p.FullURL) {
-		return t.origin(p)
 	}
 	return nil
 }
@@ -171,7 +183,7 @@ func (t *taking) from(kind, url string) ([]adapter.Resource, error) {
 		return nil, nil
 	}
 	s, err := t.Store.Search(t.ctx, adapter.Query{Type: kind, All: []adapter.Criterion{{Name: origin, Few: true,
-		Any: []adapter.Match{{Op: adapter.OpEqual, Text: url}}}}}, adapter.Page{Limit: 2})
+		Any: []adapter.Match{{Op: adapter.OpEqual, Text: index.Short(url)}}}}}, adapter.Page{Limit: 2})
 	return s.Resources, err
 }
 
@@ -212,7 +224,7 @@ func identities(n element.Node) []adapter.Identity {
 	var out []adapter.Identity
 	for _, id := range n.Get("identifier").Each() {
 		if v := id.Get("value").Text(); v != "" {
-			out = append(out, adapter.Identity{System: id.Get("system").Text(), Value: v})
+			out = append(out, index.Identity(id.Get("system").Text(), v))
 		}
 	}
 	return out

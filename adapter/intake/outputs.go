@@ -25,7 +25,7 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 			proof = &m
 			continue
 		}
-		if l.Ended && m.Type != "DetectedIssue" {
+		if l.Over && m.Type != "DetectedIssue" && (m.Type != "Task" || m.Task.Code == "") {
 			continue // what has ended is not planned on
 		}
 		follows[m.Type+"/"+m.ID] = true
@@ -77,6 +77,10 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 		at, _ := time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
 		t.effect.Tasks = append(t.effect.Tasks, adapter.TaskLine{ID: m.ID, Key: l.Key, Patient: patient, Code: code, Role: role,
 			Status: n.Get("status").Text(), Due: at, Updated: t.call.Now})
+		o.Code, o.Role, o.Due = "", "", time.Time{}
+		if n.Get("status").Text() == "requested" && code != "fulfill" {
+			o.Code, o.Role, o.Due = code, role, at
+		}
 	}
 	return true, nil
 }
@@ -114,6 +118,7 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 			v = element.Edit(v, element.F("lastModified", element.Str(t.call.Now.Format(time.RFC3339))))
 		}
 		o.Gone, o.Version = true, r.Version+1
+		o.Code, o.Role, o.Due = "", "", time.Time{}
 		n, err := t.write(*o, patient, v)
 		if err != nil {
 			return err

@@ -18,40 +18,65 @@ const attempts = 12
 // what became of each, in order. The error is a *Refused, or one of the
 // store. When it returns without one, everything is on the disk.
 func (s *Service) Receive(ctx context.Context, call Call, items []Item) ([]Done, error) {
+	var t *taking
+	err := s.again(func() error {
+		t = s.begin(ctx, call)
+		return t.run(items)
+	})
+	if err != nil {
+		return nil, err
+	}
+	return t.done, nil
+}
+
+// again does it anew as long as somebody else was faster.
+func (s *Service) again(attempt func() error) error {
 	for range attempts {
-		done, err := s.once(ctx, call, items)
+		err := attempt()
 		var conflict *adapter.Conflict
 		var duplicate *adapter.Duplicate
 		if errors.As(err, &conflict) || errors.As(err, &duplicate) {
-			continue // somebody was faster: read again and decide
+			continue
 		}
-		return done, err
+		return err
 	}
-	return nil, &Refused{Busy, ""}
+	return &Refused{Busy, ""}
 }
 
-func (s *Service) once(ctx context.Context, call Call, items []Item) ([]Done, error) {
+func (s *Service) begin(ctx context.Context, call Call) *taking {
 	call.Now = call.Now.UTC().Truncate(time.Microsecond)
-	t := &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, cases: map[string]*held{}}
-	document := s.NewID()
+	if s.Fresh != nil {
+		one := *s
+		one.NewID = s.Fresh()
+		s = &one
+	}
+	return &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, cases: map[string]*held{}}
+}
+
+// run is one attempt.
+func (t *taking) run(items []Item) error {
+	document := t.NewID()
 	if err := t.prepare(items, document); err != nil {
 		var refused *Refused
 		if errors.As(err, &refused) && refused.Reason == Older {
-			return nil, errors.Join(refused, t.kept(document))
+			return errors.Join(refused, t.kept(document))
 		}
-		return nil, err
+		return err
 	}
-	t.effect.At = call.Now
-	if len(t.effect.Audit) > 0 {
+	t.effect.At = t.call.Now
+	if len(t.effect.Audit) > 0 && len(t.call.Bytes) > 0 {
 		t.receive(document)
 	}
-	if call.Before != nil {
-		call.Before(&t.effect, t.done)
+	if t.call.Before != nil {
+		t.call.Before(&t.effect, t.done)
 	}
 	if len(t.effect.Audit) == 0 {
-		return t.done, nil // all of it is stored already: nothing to write
+		return nil // all of it is stored already: nothing to write
 	}
-	return t.done, s.Store.Commit(ctx, t.effect)
+	if t.call.Commit != nil {
+		return t.call.Commit(t.ctx, t.effect)
+	}
+	return t.Store.Commit(t.ctx, t.effect)
 }
 
 func (t *taking) prepare(items []Item, document string) error {
@@ -61,6 +86,7 @@ func (t *taking) prepare(items []Item, document string) error {
 		t.decide,
 		func() error { return t.change(document) },
 		t.spread,
+		t.look,
 		func() error { return t.judge(document) },
 		func() error { return t.review(document) },
 	} {

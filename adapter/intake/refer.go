@@ -5,9 +5,11 @@ import (
 	"encoding/hex"
 	"errors"
 	"net/url"
+	"slices"
 	"strings"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 )
@@ -165,7 +167,7 @@ func ParseIdentity(query url.Values) (adapter.Identity, bool) {
 		return adapter.Identity{}, false
 	}
 	system, value, ok := strings.Cut(list[0], "|")
-	return adapter.Identity{System: system, Value: value}, ok && value != ""
+	return index.Identity(system, value), ok && value != ""
 }
 
 // belongs finds the patient of the piece.
@@ -194,7 +196,7 @@ func (t *taking) belongs(p *piece) error {
 			return nil
 		}
 	case literal == "" && ref.Get("identifier").Exists():
-		by := adapter.Identity{System: ref.Get("identifier").Get("system").Text(), Value: ref.Get("identifier").Get("value").Text()}
+		by := index.Identity(ref.Get("identifier").Get("system").Text(), ref.Get("identifier").Get("value").Text())
 		for _, other := range t.pieces {
 			for _, i := range identities(other.Resource) {
 				if other.kind == "Patient" && i == by {
@@ -293,7 +295,7 @@ func (t *taking) load(patient string) (*held, error) {
 		if h.file, err = readCase(stored); err != nil {
 			return nil, err
 		}
-		h.version, h.before = stored.Version, stored.JSON
+		h.version, h.before, h.was = stored.Version, stored.JSON, slices.Clone(h.Resources)
 	}
 	t.cases[patient] = h
 	return h, nil

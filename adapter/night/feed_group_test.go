@@ -40,6 +40,9 @@ func TestOrderPartsAndWorkersHaveNoMeaning(t *testing.T) {
 		facts := f.Facts()
 		assert.Equal(t, len(list)+len(list)/10, facts.Lines)
 		assert.Equal(t, []string{"README"}, facts.Other)
+		assert.Equal(t, len(want), facts.Groups)
+		assert.Equal(t, facts.Owned, facts.Handed)
+		assert.Positive(t, facts.Repeated)
 	}
 }
 

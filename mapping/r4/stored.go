@@ -69,8 +69,8 @@ func SamePerson(a, b element.Node) bool {
 }
 
 // ReadStored is ReadCases for one patient's stored resources. Known are the
-// names of the orders by id.
-func ReadStored(docs []*element.Document, known map[string]Key, now time.Time) []order.Case {
+// names of the orders by id, lost what could not be read, as for ReadSet.
+func ReadStored(docs []*element.Document, known map[string]Key, lost []string, now time.Time) []order.Case {
 	r := emptyReader(now)
 	for _, d := range docs {
 		n := d.Root()
@@ -78,6 +78,7 @@ func ReadStored(docs []*element.Document, known map[string]Key, now time.Time) [
 	}
 	r.sort()
 	cases := r.readCases()
+	lostLines(cases, lost)
 	for i := range cases {
 		rename(cases[i].Orders, known)
 		rename(cases[i].Related, known)
