@@ -67,10 +67,14 @@ func run(m *testing.M) int {
 	return m.Run()
 }
 
-// both runs a test on both databases.
+// both runs a test on both databases, at the same time: most of it is waiting.
 func both(t *testing.T, test func(t *testing.T, address string)) {
-	t.Run("SQLite", func(t *testing.T) { test(t, filepath.Join(t.TempDir(), "weir.db")) })
+	t.Run("SQLite", func(t *testing.T) {
+		t.Parallel()
+		test(t, filepath.Join(t.TempDir(), "weir.db"))
+	})
 	t.Run("PostgreSQL", func(t *testing.T) {
+		t.Parallel()
 		if server == nil {
 			t.Skip("no PostgreSQL")
 		}
@@ -86,9 +90,10 @@ func begin(t testing.TB, address string) opened {
 	return s
 }
 
-// quick are options for tests.
+// quick are options for tests. WEIR_QUEUE_RESCUE sets the rescue time, in seconds.
 func quick() Options {
-	return Options{Timeout: 2 * time.Second, Rescue: 3 * time.Second, Backoff: 20 * time.Millisecond, Longest: 200 * time.Millisecond, Poll: 20 * time.Millisecond}
+	rescue := time.Duration(setting("WEIR_QUEUE_RESCUE", 3)) * time.Second
+	return Options{Timeout: rescue * 2 / 3, Rescue: rescue, Backoff: 20 * time.Millisecond, Longest: 200 * time.Millisecond, Poll: 20 * time.Millisecond}
 }
 
 func begun(t testing.TB, s opened, o Options) *Queue {
