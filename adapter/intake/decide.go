@@ -64,7 +64,7 @@ func (t *taking) change(document string) error {
 			r.Identifiers[i].Once = slices.ContainsFunc(p.once, func(o adapter.Identity) bool { return o.System == id.System && o.Value == id.Value })
 		}
 		if p.FullURL != "" && isWeb(p.FullURL) {
-			r.Values = append(r.Values, adapter.Value{Name: origin, Text: plain(p.FullURL)})
+			r.Values = append(r.Values, adapter.Value{Name: origin, Text: index.Short(plain(p.FullURL))})
 		}
 		t.effect.Resources = append(t.effect.Resources, r)
 		t.done = append(t.done, Done{Outcome: p.outcome, Resource: r})

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 )
@@ -166,7 +167,7 @@ func ParseIdentity(query url.Values) (adapter.Identity, bool) {
 		return adapter.Identity{}, false
 	}
 	system, value, ok := strings.Cut(list[0], "|")
-	return adapter.Identity{System: system, Value: value}, ok && value != ""
+	return index.Identity(system, value), ok && value != ""
 }
 
 // belongs finds the patient of the piece.
@@ -195,7 +196,7 @@ func (t *taking) belongs(p *piece) error {
 			return nil
 		}
 	case literal == "" && ref.Get("identifier").Exists():
-		by := adapter.Identity{System: ref.Get("identifier").Get("system").Text(), Value: ref.Get("identifier").Get("value").Text()}
+		by := index.Identity(ref.Get("identifier").Get("system").Text(), ref.Get("identifier").Get("value").Text())
 		for _, other := range t.pieces {
 			for _, i := range identities(other.Resource) {
 				if other.kind == "Patient" && i == by {

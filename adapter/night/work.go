@@ -13,6 +13,7 @@ import (
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/intake"
+	"weir.example/weir/adapter/queue"
 	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/element"
@@ -199,4 +200,12 @@ func (w Worker) kept(c work, p patient, id string, report []byte, states []intak
 		}
 	}
 	return f
+}
+
+// Handle is Do for a queue.
+func (w Worker) Handle(ctx context.Context, j queue.Job) (adapter.Effect, error) {
+	if j.Kind != JobKind && j.Kind != AbsentKind {
+		return adapter.Effect{}, errors.New("work of a kind that is not known")
+	}
+	return w.Do(ctx, j.ID, j.Args)
 }

@@ -36,12 +36,14 @@ type opened interface {
 }
 
 func openStore(ctx context.Context, address string) (opened, error) {
+	return openWith(ctx, address, store.Options{})
+}
+
+func openWith(ctx context.Context, address string, o store.Options) (opened, error) {
 	if strings.HasPrefix(address, "host=") {
-		s, err := postgres.Open(ctx, address, store.Options{})
-		return s, err
+		return postgres.Open(ctx, address, o)
 	}
-	s, err := sqlite.Open(ctx, address, store.Options{})
-	return s, err
+	return sqlite.Open(ctx, address, o)
 }
 
 var server *storetest.Server
