@@ -261,7 +261,7 @@ func TestDuplicates(t *testing.T) {
 			n++
 		}
 	}
-	assert.Equal(t, 2, n, "told at both: each is released by itself")
+	assert.Equal(t, 2, n, "both are held: nobody knows which one counts")
 }
 
 // Row m3.
