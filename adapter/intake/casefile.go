@@ -49,6 +49,8 @@ type line struct {
 	Received time.Time `json:"received"` // when it first came
 	Standing []string  `json:"standing"` // codes of all that was found
 	Night    nightly   `json:"night"`
+
+	turn bool // something was planned ahead for the very instant of the call
 }
 
 // nightly is what comparisons with what was held before left standing.
