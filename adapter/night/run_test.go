@@ -32,6 +32,7 @@ type site struct {
 	record night.Record
 	worker night.Worker
 	queue  *queue.Queue
+	freeze func(queue.Job) // nil: no worker hangs
 }
 
 func newSite(t testing.TB) site {
@@ -40,7 +41,7 @@ func newSite(t testing.TB) site {
 	q, err := queue.Open(context.Background(), s, queue.Options{})
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, q.Close()); require.NoError(t, s.Close()) })
-	return site{s, newWorker(t, s), q}
+	return site{record: s, worker: newWorker(t, s), queue: q}
 }
 
 func newWorker(t testing.TB, s adapter.Store) night.Worker {
@@ -77,7 +78,14 @@ func (s site) counted(t testing.TB, path string, now time.Time, workers int) (st
 	defer func() { require.NoError(t, f.Close()) }()
 	working, stop := context.WithCancel(context.Background())
 	done := make(chan error, 1)
-	go func() { done <- s.queue.Run(working, workers, s.worker.Handle) }()
+	go func() {
+		done <- s.queue.Run(working, workers, func(ctx context.Context, j queue.Job) (adapter.Effect, error) {
+			if s.freeze != nil {
+				s.freeze(j)
+			}
+			return s.worker.Handle(context.WithoutCancel(ctx), j)
+		})
+	}()
 	var out bytes.Buffer
 	summary, err := night.Run{Record: s.record, Queue: s.queue, Worker: s.worker, Now: now, Address: "https://feed.example/fhir/",
 		Progress: func(p night.Progress) { passed = p.Unchanged }}.Do(context.Background(), f, &out)
