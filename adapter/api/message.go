@@ -18,11 +18,6 @@ import (
 // (https://hl7.org/fhir/R4/messageheader-operation-process-message.html). The
 // same message again gets the same answer. Nothing is sent anywhere.
 func (d *door) message(w http.ResponseWriter, r *http.Request) {
-	if !d.turn(r.Context()) {
-		d.refuse(w, r, busy())
-		return
-	}
-	defer d.done()
 	query := r.URL.Query()
 	if query.Get("async") != "" && query.Get("async") != "false" {
 		d.refuse(w, r, refusal{status: http.StatusBadRequest, issue: "not-supported", code: "endpoint-not-configured", what: "no address for later answers is configured", todo: "Client: send it without async.", at: "async"})
@@ -32,10 +27,11 @@ func (d *door) message(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, r, refusal{status: http.StatusBadRequest, issue: "not-supported", code: "endpoint-not-configured", what: "answers go only to addresses of the server's own configuration, never to one of a request", todo: "Client: leave it out; the answer comes back at once.", at: "response-url"})
 		return
 	}
-	doc, data, ok := d.taken(w, r, "async")
-	if !ok {
+	doc, data, release := d.taken(w, r, "async")
+	if release == nil {
 		return
 	}
+	defer release()
 	header := doc.Root().Get("entry").At(0).Get("resource")
 	id := header.Get("id").Text()
 	switch {

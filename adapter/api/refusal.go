@@ -27,6 +27,9 @@ type refusal struct {
 
 // refuse answers with an OperationOutcome that carries the request's id.
 func (d *door) refuse(w http.ResponseWriter, r *http.Request, x refusal) {
+	if x.status == http.StatusMethodNotAllowed && w.Header().Get("Allow") == "" {
+		w.Header().Set("Allow", "GET, HEAD") // of an id that no resource has: it can be asked for
+	}
 	if x.again > 0 {
 		w.Header().Set("Retry-After", strconv.Itoa(int(x.again/time.Second)))
 	}

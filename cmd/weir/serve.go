@@ -148,5 +148,5 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 }
 
 func server(h http.Handler, log *slog.Logger) *http.Server {
-	return &http.Server{Handler: h, ReadHeaderTimeout: headerTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+	return &http.Server{Handler: h, ReadHeaderTimeout: headerTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 }
