@@ -66,7 +66,7 @@ type door struct {
 	Server
 	turns  chan struct{}
 	queue  atomic.Int64
-	bytes  atomic.Int64 // of bodies that are judged or wait
+	bytes  atomic.Int64                // of bodies that are judged or wait
 	own    map[string]profile.Resource // definitions of ours by type and id
 	routes chi.Routes
 	intake *intake.Service
