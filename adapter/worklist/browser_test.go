@@ -1,0 +1,102 @@
+package worklist_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// tools finds what the browser check needs. Without them it is skipped on a
+// desk and fails in CI.
+func tools(t *testing.T) (node string) {
+	node, err1 := exec.LookPath("node")
+	_, err2 := exec.LookPath("npm")
+	_, err3 := exec.LookPath("chromium")
+	if err1 != nil || err2 != nil || err3 != nil {
+		if os.Getenv("CI") == "" {
+			t.Skip("node, npm or chromium is not on this machine")
+		}
+		require.NoError(t, err1)
+		require.NoError(t, err2)
+		require.NoError(t, err3)
+	}
+	return node
+}
+
+// plan is what the script is asked to do.
+type plan struct {
+	Base     string   // address of the pages
+	Pages    []string // to be judged by axe, in every width and theme
+	Hostile  []string // to be opened only: nothing may run and nothing may be asked for
+	Pictures string   // folder for pictures, "" for none
+}
+
+type answer struct {
+	Checked, Violations, Opened, Scripts, Reports, Elsewhere, Overflow int
+	Details                                                            []string
+}
+
+// browse runs the script in real Chromium.
+func browse(t *testing.T, node string, p plan) answer {
+	folder := t.TempDir()
+	if ready := os.Getenv("WEIR_PAGES_TOOLS"); ready != "" {
+		folder = ready
+	}
+	here, err := filepath.Abs(filepath.Join("..", "..", ".ci", "pages"))
+	require.NoError(t, err)
+	if _, err := os.Stat(filepath.Join(folder, "node_modules")); err != nil {
+		for _, name := range []string{"package.json", "package-lock.json"} {
+			data, err := os.ReadFile(filepath.Join(here, name))
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(folder, name), data, 0o600))
+		}
+		out, err := exec.Command("npm", "ci", "--prefix", folder, "--no-audit", "--no-fund", "--ignore-scripts", "--loglevel=error").CombinedOutput()
+		require.NoError(t, err, string(out))
+	}
+	ask, err := json.Marshal(p)
+	require.NoError(t, err)
+	file := filepath.Join(t.TempDir(), "plan.json")
+	require.NoError(t, os.WriteFile(file, ask, 0o600))
+	ctx, cancel := context.WithTimeout(context.Background(), 15*time.Minute)
+	defer cancel()
+	run := exec.CommandContext(ctx, node, filepath.Join(here, "check.js"), folder, file)
+	run.Stderr = os.Stderr
+	out, err := run.Output()
+	require.NoError(t, err, string(out))
+	var a answer
+	require.NoError(t, json.Unmarshal(out, &a), string(out))
+	return a
+}
+
+// TestBrowser opens every page in Chromium: axe finds nothing, and nothing is
+// wider than the window.
+func TestBrowser(t *testing.T) {
+	node := tools(t)
+	s, list := seeded(t, scenarios(t))
+	p := pages(s)
+	p.Rows = 8
+	server := httptest.NewServer(p.Handler())
+	defer server.Close()
+	empty := httptest.NewServer(pages(opened(t)).Handler())
+	defer empty.Close()
+	ask := plan{Base: server.URL, Pages: []string{"/", "/?verdict=ready", "/?state=stopped", "/orders/none", empty.URL + "/"}, Pictures: os.Getenv("WEIR_PICTURES")}
+	for _, k := range list {
+		ask.Pages = append(ask.Pages, k.Path)
+	}
+	a := browse(t, node, ask)
+	for _, d := range a.Details {
+		t.Error(d)
+	}
+	assert.Equal(t, len(ask.Pages)*3*2, a.Checked)
+	assert.Zero(t, a.Violations+a.Overflow+a.Scripts+a.Reports+a.Elsewhere)
+	t.Log(fmt.Sprintf("%d pages × 3 widths × 2 themes: %d judged, %d axe violations, %d wider than the window", len(ask.Pages), a.Checked, a.Violations, a.Overflow))
+}
