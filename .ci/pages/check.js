@@ -28,7 +28,7 @@ async function watch(context) {
     tell(`${kind}: ${what}`);
   });
   await context.addInitScript(() => {
-    for (const name of ['alert', 'confirm', 'prompt', 'print', 'open', 'eval']) {
+    for (const name of ['alert', 'confirm', 'prompt', 'print', 'open']) {
       window[name] = () => window.__seen('Scripts', name);
     }
     document.addEventListener('securitypolicyviolation', e => window.__seen('Reports', e.violatedDirective + ' ' + e.blockedURI));

@@ -45,30 +45,43 @@ type answer struct {
 	Details                                                            []string
 }
 
-// browse runs the script in real Chromium.
-func browse(t *testing.T, node string, p plan) answer {
-	folder := t.TempDir()
-	if ready := os.Getenv("WEIR_PAGES_TOOLS"); ready != "" {
-		folder = ready
+// installed is a folder with the packages of .ci/pages, installed once a run.
+// WEIR_PAGES_TOOLS names one that is there already.
+var installed = func() func(t *testing.T) string {
+	folder := os.Getenv("WEIR_PAGES_TOOLS")
+	return func(t *testing.T) string {
+		if folder != "" {
+			return folder
+		}
+		made, err := os.MkdirTemp("", "weir-pages-") // outlives the test that asks first
+		require.NoError(t, err)
+		for _, name := range []string{"package.json", "package-lock.json"} {
+			data, err := os.ReadFile(filepath.Join(script(t), name))
+			require.NoError(t, err)
+			require.NoError(t, os.WriteFile(filepath.Join(made, name), data, 0o600))
+		}
+		out, err := exec.Command("npm", "ci", "--prefix", made, "--no-audit", "--no-fund", "--ignore-scripts", "--loglevel=error").CombinedOutput()
+		require.NoError(t, err, string(out))
+		folder = made
+		return folder
 	}
+}()
+
+func script(t *testing.T) string {
 	here, err := filepath.Abs(filepath.Join("..", "..", ".ci", "pages"))
 	require.NoError(t, err)
-	if _, err := os.Stat(filepath.Join(folder, "node_modules")); err != nil {
-		for _, name := range []string{"package.json", "package-lock.json"} {
-			data, err := os.ReadFile(filepath.Join(here, name))
-			require.NoError(t, err)
-			require.NoError(t, os.WriteFile(filepath.Join(folder, name), data, 0o600))
-		}
-		out, err := exec.Command("npm", "ci", "--prefix", folder, "--no-audit", "--no-fund", "--ignore-scripts", "--loglevel=error").CombinedOutput()
-		require.NoError(t, err, string(out))
-	}
+	return here
+}
+
+// browse runs the script in real Chromium.
+func browse(t *testing.T, node, folder string, p plan) answer {
 	ask, err := json.Marshal(p)
 	require.NoError(t, err)
 	file := filepath.Join(t.TempDir(), "plan.json")
 	require.NoError(t, os.WriteFile(file, ask, 0o600))
 	ctx, cancel := context.WithTimeout(context.Background(), 15*time.Minute)
 	defer cancel()
-	run := exec.CommandContext(ctx, node, filepath.Join(here, "check.js"), folder, file)
+	run := exec.CommandContext(ctx, node, filepath.Join(script(t), "check.js"), folder, file)
 	run.Stderr = os.Stderr
 	out, err := run.Output()
 	require.NoError(t, err, string(out))
@@ -92,7 +105,7 @@ func TestBrowser(t *testing.T) {
 	for _, k := range list {
 		ask.Pages = append(ask.Pages, k.Path)
 	}
-	a := browse(t, node, ask)
+	a := browse(t, node, installed(t), ask)
 	for _, d := range a.Details {
 		t.Error(d)
 	}

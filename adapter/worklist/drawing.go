@@ -15,8 +15,8 @@ import (
 type drawing struct {
 	in      *received
 	typ, id string
-	next    *int // anchors given so far on the page
-	found   int  // findings that point into it
+	next    *int            // anchors given so far on the page
+	found   map[string]bool // findings that point into it
 	b       strings.Builder
 }
 
@@ -87,7 +87,7 @@ func (d *drawing) close(pins []pin) {
 			continue
 		}
 		seen[p.back] = true
-		d.found++
+		d.found[p.label] = true
 		fmt.Fprintf(&d.b, ` <a class="back" href="%s">%s</a>`, template.HTMLEscapeString(p.back), template.HTMLEscapeString(p.label))
 	}
 }

@@ -2,6 +2,7 @@ package worklist
 
 import (
 	"cmp"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -83,6 +84,12 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 		}
 		return value(v, unit)
 	}
+	exact := func(v, unit string) string { // the digits that were sent
+		if unit == "" {
+			return h.read(v).Words
+		}
+		return notation.NonBreaking(notation.Code(v, unit))
+	}
 	span := func(low, high, unit string) string {
 		if low == "" || high == "" || low == high {
 			return ""
@@ -90,18 +97,18 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 		return amount(low, unit) + " to " + amount(high, unit)
 	}
 	for _, s := range q.StatedAs {
-		said := amount(s.Value, s.Unit)
+		said := exact(s.Value, s.Unit)
 		if s.Low != "" { // the middle of a range is what nobody ordered
-			said = cmp.Or(span(s.Low, s.High, s.Unit), said)
+			said = exact(s.Low, s.Unit) + " to " + exact(s.High, s.Unit)
 		}
 		out.Statements = append(out.Statements, statement{said, words(s.Witness), find(s.Expression)})
 	}
 	if q.Stated && len(q.StatedAs) == 0 {
-		out.Statements = []statement{{amount(q.Value, q.Unit), "", find(q.Expression)}}
+		out.Statements = []statement{{exact(q.Value, q.Unit), "stated", find(q.Expression)}}
 	}
 	out.Range = span(q.Low, q.High, q.Unit)
 	for _, d := range q.Derivation {
-		one := derivation{Text: d.Text, Formula: d.Formula, Citation: d.Citation}
+		one := derivation{Text: d.Text, Formula: formula(d.Formula), Citation: d.Citation}
 		if d.Value != "" {
 			one.Value = amount(d.Value, d.Unit)
 		}
@@ -130,6 +137,16 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 	}
 	out.Agrees = out.Difference == agrees
 	return out
+}
+
+var (
+	inFormula = regexp.MustCompile(`[a-z]+[A-Z][A-Za-z]*`)
+	overUnit  = regexp.MustCompile(`\b(mg|mcg|g|mL|mmol|mEq|units)/(dL|L|mL|kg|min|h)\b`)
+)
+
+// formula writes a formula with its NAMEs and units as people read them.
+func formula(text string) string {
+	return inFormula.ReplaceAllStringFunc(overUnit.ReplaceAllString(text, "$1 per $2"), notation.Name)
 }
 
 const agrees = "agrees"

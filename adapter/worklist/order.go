@@ -181,7 +181,10 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 	}
 	page.fill(w, h)
 	page.Soon, page.Later = soon(h, merged(h, w, tasks, p.described(ctx, tasks)))
-	title := page.Verdict.Word + ": order"
+	title := "Order"
+	if known, ok := marks[verdict]; ok {
+		title = known.Word + ": order"
+	}
 	if !page.DrugSent {
 		title += " for " + page.Drug
 	}

@@ -40,7 +40,7 @@ type resource struct {
 	Changed  string // when it changed after the answer was made, in words
 	Missing  bool   // named, and not in the record
 	Open     bool
-	Found    int // findings that point into it
+	Found    map[string]bool // findings that point into it
 	HTML     template.HTML
 }
 
@@ -164,7 +164,7 @@ func (p Pages) receive(ctx context.Context, request adapter.Resource, w workshee
 		if !made.IsZero() && r.Updated.After(made) {
 			one.Changed = p.moment(r.Updated)
 		}
-		d := drawing{in: out, typ: t.typ, id: t.id, next: &anchors}
+		d := drawing{in: out, typ: t.typ, id: t.id, next: &anchors, found: map[string]bool{}}
 		one.HTML = d.draw(r.JSON)
 		one.Found = d.found
 		out.Resources = append(out.Resources, one)

@@ -126,6 +126,9 @@ func (h home) at(t time.Time) instant {
 	i := instant{Words: notation.Instant(t.In(h.zone), ""), Exact: t.In(h.zone).Format(time.RFC3339), at: t}
 	if late := h.now.Sub(t); late >= time.Minute {
 		i.Over = notation.Duration(late.Truncate(time.Minute))
+		if late >= 48*time.Hour { // elapsed time, as days of 24 hours
+			i.Over = "more than " + count(int(late/(24*time.Hour)), "day")
+		}
 	}
 	return i
 }
@@ -161,7 +164,7 @@ func badge(word string) mark {
 	if m, ok := marks[word]; ok {
 		return m
 	}
-	return mark{word, "unknown"}
+	return mark{shown(word), "unknown"}
 }
 
 // plain are single words of the record, as people read them.
@@ -188,7 +191,7 @@ func words(word string) string {
 	if w, ok := plain[word]; ok {
 		return w
 	}
-	return strings.ReplaceAll(word, "-", " ")
+	return shown(strings.ReplaceAll(word, "-", " "))
 }
 
 func count(n int, one string) string {

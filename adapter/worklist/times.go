@@ -50,10 +50,10 @@ func timesOf(w worksheet.Worksheet, h home) times {
 
 // delivery is one delivery due.
 type delivery struct {
-	Number                                      int
-	Arrival, First, Last, Start, Finish, IfMade instant
-	Units, Days, Says                           string
-	Use                                         *use
+	Number                                                  int
+	Arrival, First, Last, Start, Finish, IfMade, KnownLimit instant
+	Units, Days, Says                                       string
+	Use                                                     *use
 }
 
 // use is until when the units of a delivery may be started and by when each
@@ -97,6 +97,11 @@ func deliveries(w worksheet.Worksheet, h home) []delivery {
 			one.Use = useOf(*u, h)
 			if one.Start.Words == "" && u.IfMade {
 				one.IfMade = h.read(u.StartBefore)
+			}
+			for _, l := range u.Limits {
+				if one.KnownLimit.Words == "" {
+					one.KnownLimit = h.read(l.Until)
+				}
 			}
 		}
 		out = append(out, one)
