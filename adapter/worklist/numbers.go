@@ -113,7 +113,7 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 			one.Value = amount(d.Value, d.Unit)
 		}
 		for _, i := range d.Inputs {
-			one.Inputs = append(one.Inputs, input{notation.Name(i.Name), amount(i.Value, i.Unit), find(i.Expression)})
+			one.Inputs = append(one.Inputs, input{nameOf(i.Name), amount(i.Value, i.Unit), find(i.Expression)})
 		}
 		out.Derivations = append(out.Derivations, one)
 	}
@@ -141,12 +141,22 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 
 var (
 	inFormula = regexp.MustCompile(`[a-z]+[A-Z][A-Za-z]*`)
+	capital   = regexp.MustCompile(`([a-z])([A-Z])`)
 	overUnit  = regexp.MustCompile(`\b(mg|mcg|g|mL|mmol|mEq|units)/(dL|L|mL|kg|min|h)\b`)
 )
 
 // formula writes a formula with its NAMEs and units as people read them.
 func formula(text string) string {
-	return inFormula.ReplaceAllStringFunc(overUnit.ReplaceAllString(text, "$1 per $2"), notation.Name)
+	return inFormula.ReplaceAllStringFunc(overUnit.ReplaceAllString(text, "$1 per $2"), nameOf)
+}
+
+// nameOf is a NAME in words; one that has none is taken apart where a capital
+// begins a word.
+func nameOf(name string) string {
+	if w := notation.Name(name); w != name {
+		return w
+	}
+	return strings.ToLower(capital.ReplaceAllString(name, "$1 $2"))
 }
 
 const agrees = "agrees"

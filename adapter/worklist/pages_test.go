@@ -126,7 +126,7 @@ func TestEverythingOfTheAnswerIsOnThePage(t *testing.T) {
 					}
 					p.has(d.Citation, name)
 					for _, i := range d.Inputs {
-						p.has(notation.Name(i.Name), name)
+						p.has(strings.ToLower(regexp.MustCompile("([a-z])([A-Z])").ReplaceAllString(notation.Name(i.Name), "$1 $2")), name)
 					}
 				}
 				for _, st := range q.StatedAs {
