@@ -143,7 +143,7 @@ func (p Pages) list(r *http.Request) (string, frame, error) {
 
 // row reads what the list shows of one order.
 func (p Pages) row(r *http.Request, o adapter.OrderLine) (row, error) {
-	out := row{Verdict: badge(o.Verdict), Address: address(o.Resource), Drug: notation.DrugName(shown(o.Drug)), DrugSent: !generic(o.Drug), Stage: words(o.Stage), State: words(o.State)}
+	out := row{Verdict: badge(o.Verdict), Address: address(o.Resource), Drug: drugName(o.Drug), DrugSent: !generic(o.Drug), Stage: words(o.Stage), State: words(o.State)}
 	sheets, err := p.Store.Worksheets(r.Context(), o.Key, 1)
 	if err != nil {
 		return out, err
@@ -165,6 +165,9 @@ func (p Pages) row(r *http.Request, o adapter.OrderLine) (row, error) {
 		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks, said), h.at(o.Due)
 		return out, nil
 	}
+	if sheets[0].Number != o.Number {
+		out.Verdict, out.Fault = badge("indeterminate"), "Changed since it was judged: do not act on it"
+	}
 	h = p.home(w.Schedule.Zone)
 	out.Known = w.Identity != worksheet.Identity{}
 	out.Name, out.BirthDate, out.Identifier = w.Identity.Name, born(w.Identity.BirthDate), identifier(w.Identity.Identifier)
@@ -176,12 +179,16 @@ func (p Pages) row(r *http.Request, o adapter.OrderLine) (row, error) {
 // address is where an order is read: its id is one that we made.
 func address(resource string) string { return "/orders/" + url.PathEscape(resource) }
 
-// stored reads a stored worksheet, with every text made visible.
+// stored reads a stored worksheet, with every text made visible, and the
+// numbers of our own sentences kept with their units.
 func stored(s adapter.StoredSheet) (w worksheet.Worksheet, ok bool) {
 	if json.Unmarshal(s.JSON, &w) != nil {
 		return w, false
 	}
-	showAll(reflect.ValueOf(&w))
+	eachText(reflect.ValueOf(&w), shown)
+	for _, ours := range []any{&w.Summary, &w.Quantities, &w.Findings, &w.NotChecked, &w.Schedule, &w.Deliveries, &w.Kit, &w.Tasks, &w.Hazard, &w.Cautions} {
+		eachText(reflect.ValueOf(ours), bound)
+	}
 	return w, true
 }
 

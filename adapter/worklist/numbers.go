@@ -78,7 +78,7 @@ func numbers(w worksheet.Worksheet, h home, find func(string) place) (stated, fo
 
 func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, find func(string) place) number {
 	out := number{ID: "n-" + anchorText(name), Name: notation.Name(name), Disputed: q.Disputed}
-	amount := func(v, unit string) string {
+	inUnit := func(v, unit string) string {
 		if unit == "" {
 			return h.read(v).Words
 		}
@@ -94,7 +94,7 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 		if low == "" || high == "" || low == high {
 			return ""
 		}
-		return amount(low, unit) + " to " + amount(high, unit)
+		return inUnit(low, unit) + " to " + inUnit(high, unit)
 	}
 	for _, s := range q.StatedAs {
 		said := exact(s.Value, s.Unit)
@@ -110,10 +110,10 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 	for _, d := range q.Derivation {
 		one := derivation{Text: d.Text, Formula: formula(d.Formula), Citation: d.Citation}
 		if d.Value != "" {
-			one.Value = amount(d.Value, d.Unit)
+			one.Value = inUnit(d.Value, d.Unit)
 		}
 		for _, i := range d.Inputs {
-			one.Inputs = append(one.Inputs, input{nameOf(i.Name), amount(i.Value, i.Unit), find(i.Expression)})
+			one.Inputs = append(one.Inputs, input{nameOf(i.Name), inUnit(i.Value, i.Unit), find(i.Expression)})
 		}
 		out.Derivations = append(out.Derivations, one)
 	}
@@ -123,9 +123,9 @@ func numberOf(name string, q worksheet.Quantity, w worksheet.Worksheet, h home, 
 		if i := strings.LastIndex(right, " = "); i >= 0 {
 			right = right[i+len(" = "):]
 		}
-		out.Recomputed = cmp.Or(out.Derivations[0].Value, notation.NonBreaking(right), amount(q.Value, q.Unit))
+		out.Recomputed = cmp.Or(out.Derivations[0].Value, notation.NonBreaking(right), inUnit(q.Value, q.Unit))
 	} else if !q.Stated {
-		out.Recomputed = amount(q.Value, q.Unit)
+		out.Recomputed = inUnit(q.Value, q.Unit)
 	}
 	if q.Stated {
 		for _, d := range q.Derivation {

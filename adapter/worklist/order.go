@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -30,8 +31,10 @@ type orderPage struct {
 	Stage, State                        string
 	Number                              int64
 	Received, Judged, Due               instant
-	Ended                               bool // it is no longer active
-	Judgement                           bool // there is an answer
+	Ended                               bool   // it is no longer active
+	Judgement                           bool   // there is an answer
+	Stale                               int64  // the version that the answer is of, when the order is not that any more
+	Listed                              string // the verdict of the list, when it is another
 	Unsigned                            string
 	First                               *finding1
 	Summary                             []worksheet.Line
@@ -144,6 +147,15 @@ func (p Pages) line(ctx context.Context, id string) (adapter.Resource, adapter.O
 	}
 }
 
+// drugName is a drug for people: a name of our tables with its tall letters,
+// the sender's words as they are.
+func drugName(drug string) string {
+	if generic(drug) {
+		return notation.DrugName(drug)
+	}
+	return shown(drug)
+}
+
 func (p Pages) order(r *http.Request) (string, frame, error) {
 	ctx := r.Context()
 	request, o, err := p.line(ctx, chi.URLParam(r, "id"))
@@ -158,7 +170,7 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 	if err != nil {
 		return "", frame{}, err
 	}
-	page := orderPage{Drug: notation.DrugName(shown(o.Drug)), DrugSent: !generic(o.Drug), Verdict: badge(o.Verdict), Meaning: meanings[o.Verdict], Stage: words(o.Stage), State: words(shown(o.State)),
+	page := orderPage{Drug: drugName(o.Drug), DrugSent: !generic(o.Drug), Verdict: badge(o.Verdict), Meaning: meanings[o.Verdict], Stage: words(o.Stage), State: words(shown(o.State)),
 		Ended: o.State != "active" && o.State != "draft" && o.State != "on-hold", Number: o.Number}
 	var w worksheet.Worksheet
 	var made time.Time
@@ -170,6 +182,11 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 		}
 		made, verdict = sheets[0].Made, cmp.Or(w.Verdict, o.Verdict)
 		page.Judgement = true
+		if sheets[0].Number != o.Number {
+			page.Stale, verdict = sheets[0].Number, "indeterminate"
+		} else if w.Verdict != o.Verdict {
+			page.Listed = badge(o.Verdict).Word
+		}
 	} else {
 		w.Verdict, w.Order.Identifier = o.Verdict, shown(o.Key)
 	}
@@ -237,8 +254,10 @@ func system(text string) string {
 
 func findingOf(i int, f worksheet.Finding, find func(string) place) finding1 {
 	out := finding1{Finding: f, ID: anchorOf(i), Mark: badge(f.Gate), Number: i + 1, Place: find(f.Expression)}
-	for _, e := range f.Evidence {
-		out.Proof = append(out.Proof, find(e))
+	for i, e := range f.Evidence {
+		if !slices.Contains(f.Evidence[:i], e) {
+			out.Proof = append(out.Proof, find(e))
+		}
 	}
 	for _, c := range f.Culprits {
 		out.Named = out.Named || c.Named

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"reflect"
+	"regexp"
 	"strings"
 	"time"
 	"unicode"
@@ -47,35 +48,43 @@ func sent(text string) template.HTML {
 	return template.HTML(`<bdi class="sent" data-received>` + template.HTMLEscapeString(shown(text)) + `</bdi>`)
 }
 
-// showAll puts every text of a value through shown.
-func showAll(v reflect.Value) {
+// eachText changes every text of a value.
+func eachText(v reflect.Value, change func(string) string) {
 	switch v.Kind() {
 	case reflect.Pointer, reflect.Interface:
 		if !v.IsNil() {
-			showAll(v.Elem())
+			eachText(v.Elem(), change)
 		}
 	case reflect.Struct:
 		for i := range v.NumField() {
 			if v.Type().Field(i).Tag.Get("json") != "-" {
-				showAll(v.Field(i))
+				eachText(v.Field(i), change)
 			}
 		}
 	case reflect.Slice:
 		for i := range v.Len() {
-			showAll(v.Index(i))
+			eachText(v.Index(i), change)
 		}
 	case reflect.Map:
 		for _, k := range v.MapKeys() {
 			one := reflect.New(v.Type().Elem()).Elem()
 			one.Set(v.MapIndex(k))
-			showAll(one)
+			eachText(one, change)
 			v.SetMapIndex(k, one)
 		}
 	case reflect.String:
 		if v.CanSet() {
-			v.SetString(shown(v.String()))
+			v.SetString(change(v.String()))
 		}
 	}
+}
+
+var amount = regexp.MustCompile(`(\d) (%|mg|mcg|g|kg|mL|L|dL|mmol|mEq|mOsm|m²|cm|nanograms?|micrograms?|milliunits?|units?|international units?|hours?|minutes?|days?|weeks?|drops?|doses?|kcal)( per (?:kg|m²|mL|L|dL|hour|minute|day|week|dose))*`)
+
+// bound keeps the numbers of a sentence with their units: they never part at
+// the end of a line.
+func bound(text string) string {
+	return amount.ReplaceAllStringFunc(text, notation.NonBreaking)
 }
 
 // value writes a decimal with its unit, long fractions cut to 4 digits, and
