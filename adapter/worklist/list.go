@@ -159,7 +159,7 @@ func (p Pages) row(r *http.Request, o adapter.OrderLine) (row, error) {
 		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks, said), h.at(o.Due)
 		return out, nil
 	}
-	w, ok := stored(sheets[0])
+	w, ok := brief(sheets[0])
 	if !ok {
 		out.Verdict, out.Fault = badge("indeterminate"), "The stored answer cannot be read: open the order"
 		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks, said), h.at(o.Due)
@@ -189,6 +189,27 @@ func stored(s adapter.StoredSheet) (w worksheet.Worksheet, ok bool) {
 	for _, ours := range []any{&w.Summary, &w.Quantities, &w.Findings, &w.NotChecked, &w.Schedule, &w.Deliveries, &w.Kit, &w.Tasks, &w.Hazard, &w.Cautions} {
 		eachText(reflect.ValueOf(ours), bound)
 	}
+	return w, true
+}
+
+// brief reads of a stored worksheet only what the list shows: a tenth of it.
+func brief(s adapter.StoredSheet) (w worksheet.Worksheet, ok bool) {
+	var part struct {
+		Identity   worksheet.Identity
+		Verdict    string
+		Findings   []struct{ Code, Gate, Title string }
+		NotChecked []worksheet.NotChecked
+		Tasks      []worksheet.Task
+		Schedule   struct{ Zone string }
+	}
+	if json.Unmarshal(s.JSON, &part) != nil {
+		return w, false
+	}
+	w = worksheet.Worksheet{Identity: part.Identity, Verdict: part.Verdict, NotChecked: part.NotChecked, Tasks: part.Tasks, Schedule: worksheet.Schedule{Zone: part.Schedule.Zone}}
+	for _, f := range part.Findings {
+		w.Findings = append(w.Findings, worksheet.Finding{Code: f.Code, Gate: f.Gate, Title: f.Title})
+	}
+	eachText(reflect.ValueOf(&w), shown)
 	return w, true
 }
 

@@ -36,10 +36,10 @@ type orderPage struct {
 	Stale                               int64  // the version that the answer is of, when the order is not that any more
 	Listed                              string // the verdict of the list, when it is another
 	Unsigned                            string
-	First                               *finding1
+	First                               *foundHere
 	Summary                             []worksheet.Line
 	Stated, Following                   []number
-	Findings                            []finding1
+	Findings                            []foundHere
 	Holding, Unchecked                  []unchecked
 	Soon, Later                         []task
 	Deliveries                          []delivery
@@ -56,8 +56,8 @@ type orderPage struct {
 	SourcesNow                          instant
 }
 
-// finding1 is one finding on the page.
-type finding1 struct {
+// foundHere is one finding as the page shows it.
+type foundHere struct {
 	worksheet.Finding
 	ID     string
 	Mark   mark
@@ -227,7 +227,7 @@ func (page *orderPage) fill(w worksheet.Worksheet, h home) {
 		page.First = &page.Findings[0]
 	}
 	page.Holding, page.Unchecked = uncheckedOf(w)
-	page.Deliveries, page.Kits, page.Times = deliveries(w, h), kits(w, h), timesOf(w, h)
+	page.Deliveries, page.Kits, page.Times = deliveries(w, h), kits(w), timesOf(w, h)
 	page.Picture, page.Lumens = draw(w, h), lumensOf(w)
 	for _, r := range w.Related {
 		page.Related = append(page.Related, related{words(r.Role), r.Drug, r.Text, find(r.Expression)})
@@ -252,8 +252,8 @@ func system(text string) string {
 	return ""
 }
 
-func findingOf(i int, f worksheet.Finding, find func(string) place) finding1 {
-	out := finding1{Finding: f, ID: anchorOf(i), Mark: badge(f.Gate), Number: i + 1, Place: find(f.Expression)}
+func findingOf(i int, f worksheet.Finding, find func(string) place) foundHere {
+	out := foundHere{Finding: f, ID: anchorOf(i), Mark: badge(f.Gate), Number: i + 1, Place: find(f.Expression)}
 	for i, e := range f.Evidence {
 		if !slices.Contains(f.Evidence[:i], e) {
 			out.Proof = append(out.Proof, find(e))

@@ -181,13 +181,15 @@ func (o *received) roots(request adapter.Resource) []target {
 	weight := map[target]int{}
 	for t, pins := range o.pins {
 		root := target{typ: t.typ, id: t.id}
+		most := weight[root]
 		for _, p := range pins {
-			weight[root] = max(weight[root], p.weight)
+			most = max(most, p.weight)
 		}
-		weight[root] += 0
+		weight[root] = most
 	}
 	for _, m := range references.FindAllSubmatch(request.JSON, -1) {
-		weight[target{typ: string(m[1]), id: string(m[2])}] += 0
+		root := target{typ: string(m[1]), id: string(m[2])}
+		weight[root] = max(weight[root], 0)
 	}
 	own := target{typ: request.Type, id: request.ID}
 	delete(weight, own)

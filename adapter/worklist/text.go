@@ -19,6 +19,9 @@ import (
 // controls, marks of direction, characters without width, and those that are
 // drawn as nothing.
 func obeyed(r rune) bool {
+	if r >= ' ' && r < 0x7f {
+		return false // most of what is written
+	}
 	return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Variation_Selector) || r == '\u115f' || r == '\u1160' || r == '\u3164' || r == '\uffa0'
 }
 

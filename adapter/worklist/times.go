@@ -162,7 +162,7 @@ type kit struct {
 	Items    []worksheet.KitItem
 }
 
-func kits(w worksheet.Worksheet, _ home) []kit {
+func kits(w worksheet.Worksheet) []kit {
 	var out []kit
 	for _, k := range w.Kit {
 		if len(out) == 0 || out[len(out)-1].Delivery != k.Delivery {
