@@ -18,8 +18,17 @@ type Effect struct {
 	Sent       []string      // ids of messages that have been sent: each exactly once
 	Queue      []Queued      // background work to be done
 	Finished   []string      // ids of background work that is done: each exactly once
+	Fence      *Fence        // the attempt at work that the effect is the outcome of, nil for none
 	Replies    []Reply       // answers to be repeated when the same message comes again
+	Feeds      []FeedLine    // lines of the nightly state created or replaced
+	Seen       Seen          // lines of it that did not change
 	Audit      []AuditRow    // one or more
+}
+
+// Seen says that a run of the night saw patients as they were.
+type Seen struct {
+	Night string
+	Keys  []string
 }
 
 // Received is a document byte for byte as it came in.
@@ -159,6 +168,14 @@ type Queued struct {
 	Patient string
 	Made    time.Time
 	Body    []byte
+}
+
+// Fence is one attempt at background work. An effect that is the outcome of it
+// is written only while it is the attempt that runs, and ends it; when the
+// work was given to another worker meanwhile, the write is refused as Fenced.
+type Fence struct {
+	Job     int64 // number that the queue gave the work
+	Attempt int   // from 1
 }
 
 // Reply is the stored answer to a message that has an id of its own.

@@ -74,10 +74,20 @@ func (e Effect) Check() error {
 	for _, id := range e.Finished {
 		c.once("finished work", id)
 	}
+	if f := e.Fence; f != nil && (f.Job < 1 || f.Attempt < 1) {
+		c.refuse("a fence without a job or an attempt")
+	}
 	for _, r := range e.Replies {
 		c.once("reply", r.Key)
 		c.at("reply", r.Made)
 		c.texts("reply", r.Patient)
+	}
+	for _, f := range e.Feeds {
+		c.once("line of the feed", f.Key)
+		c.texts("line of the feed", f.Patient, f.Night)
+	}
+	for _, k := range e.Seen.Keys {
+		c.once("line of the feed", k)
 	}
 	for _, a := range e.Audit {
 		c.audit(a)

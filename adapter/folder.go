@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
-	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -44,12 +43,6 @@ type Folder struct {
 // unpack. Our own decision, no source; a larger state is for reconcile.
 const mostFolder = 2 << 30
 
-// partName is Type[.PART].ndjson[.gz].
-var partName = regexp.MustCompile(`^([A-Z][A-Za-z]{0,63})(\.[A-Za-z0-9_.-]{1,128})?\.ndjson(\.gz)?$`)
-
-// linesName is the name of a file of lines, however it is spelled.
-var linesName = regexp.MustCompile(`(?i)\.(ndjson|jsonl|ndjson\.gz|jsonl\.gz)$`)
-
 // FolderFault is why a folder as a whole is refused: exit 3, not 2.
 type FolderFault struct{ finding.Finding }
 
@@ -75,41 +68,18 @@ func OpenFolder(ctx context.Context, files fs.FS, r Request, workers int) (*Fold
 	return f, nil
 }
 
-// names lists the files to be read. One that is named after a type or holds
-// lines, and does not follow the layout, refuses the folder: it may hold an
-// allergy, and passing over it would look like "no allergy".
+// names lists the files to be read; among them must be one of orders.
 func (f *Folder) names(files fs.FS) ([]folderFile, error) {
-	entries, err := fs.ReadDir(files, ".")
+	found, left, err := Layout(files)
 	if err != nil {
 		return nil, err
 	}
+	f.Files = left
 	var list []folderFile
-	var strange []string
 	orders := false
-	for _, e := range entries {
-		name := e.Name()
-		m := partName.FindStringSubmatch(name)
-		first, _, _ := strings.Cut(name, ".")
-		switch {
-		case m != nil && (e.Type().IsRegular() || e.Type()&fs.ModeSymlink != 0) && schema.Known(m[1]):
-			list = append(list, folderFile{name, m[1]})
-			orders = orders || m[1] == "MedicationRequest"
-		case strings.HasPrefix(name, "."), name == "manifest.json":
-		case linesName.MatchString(name), schema.Known(first):
-			strange = append(strange, fmt.Sprintf("%q", name))
-		default:
-			f.Files = append(f.Files, name)
-		}
-	}
-	if len(strange) > 0 {
-		more := ""
-		if n := len(strange) - mostNames; n > 0 {
-			strange, more = strange[:mostNames], fmt.Sprintf(" and %d more", n)
-		}
-		return nil, FolderFault{finding.Finding{Code: "document-unsupported", Place: finding.Place{Expression: "MedicationRequest"},
-			Observed: strings.Join(strange, ", ") + more, Expected: "files Type[.PART].ndjson or Type[.PART].ndjson.gz, each named after the R4 type it holds",
-			Detail: "the folder holds files that do not follow its layout, and what is in them would not be read",
-			Remedy: "Rename the files after the type they hold, or take them out of the folder."}}
+	for _, one := range found {
+		list = append(list, folderFile{one.Name, one.Type})
+		orders = orders || one.Type == "MedicationRequest"
 	}
 	if !orders {
 		return nil, FolderFault{finding.Finding{Code: "document-unsupported", Place: finding.Place{Expression: "MedicationRequest"}, Observed: "no file MedicationRequest.ndjson",
@@ -118,9 +88,6 @@ func (f *Folder) names(files fs.FS) ([]folderFile, error) {
 	}
 	return list, nil
 }
-
-// mostNames of files are said in one refusal.
-const mostNames = 5
 
 // file reads one file. Its lines are checked in parallel and kept in order.
 func (f *Folder) file(ctx context.Context, files fs.FS, one folderFile, judges []schema.Judge, workers int, total *int) error {

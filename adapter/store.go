@@ -53,6 +53,12 @@ type Store interface {
 	Reply(ctx context.Context, key string) (Reply, error)
 	// Audit reads audit rows, newest first.
 	Audit(ctx context.Context, f AuditFilter, p Page) (AuditSlice, error)
+
+	// Seal encrypts a text that a client is to bring back, so that it can
+	// stand in an address; Unseal gives it back, *BadCursor when it was not
+	// made by this store for this purpose.
+	Seal(purpose string, text []byte) string
+	Unseal(purpose, sealed string) ([]byte, error)
 }
 
 // Keeper is what keeps a store: used by commands and the night, not by the door.
@@ -114,8 +120,8 @@ type OrderSlice struct {
 // AuditFilter limits the audit rows; empty fields limit nothing. Until is
 // not included.
 type AuditFilter struct {
-	Patient, Action, Agent, Entity, Outcome, Request string
-	From, Until                                      time.Time
+	ID, Patient, Action, Agent, Entity, Outcome, Request string
+	From, Until                                          time.Time
 }
 
 // AuditSlice is one page of audit rows.

@@ -28,6 +28,12 @@ func (e *Duplicate) Error() string {
 	return e.Kind + ": already stored"
 }
 
+// Fenced says that an effect came from an attempt at work that no longer runs:
+// the work was given to another worker. Nothing was stored.
+type Fenced struct{}
+
+func (e *Fenced) Error() string { return "the work was given to another worker" }
+
 // NotFound says that nothing of that name is stored.
 type NotFound struct{ Kind, ID string }
 

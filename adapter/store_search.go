@@ -34,7 +34,8 @@ type Match struct {
 }
 
 // Criterion is met when any of Any is met, or, with Not, when none is. Name
-// is a search parameter; _id, _lastUpdated and identifier are the store's own.
+// is a search parameter; _id, _lastUpdated, identifier and _patient, the id of
+// the patient it belongs to, are the store's own.
 //
 // Few says that few resources meet it, such as those of one patient: it
 // changes how fast the answer comes, never the answer.

@@ -5,6 +5,7 @@ import (
 
 	"github.com/go-chi/chi/v5"
 
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/conformance/profile"
 	"weir.example/weir/mapping/element"
 )
@@ -16,7 +17,30 @@ func (d *door) metadata(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, r, *x)
 		return
 	}
-	d.resource(w, r, profile.Capability(profile.Running{Version: d.Version, Date: profile.Edition, Address: d.Public + "/fhir", Definitions: definitions}))
+	d.resource(w, r, profile.Capability(d.running()))
+}
+
+// running is this server as it is: what has a route is said, and nothing else.
+func (d *door) running() profile.Running {
+	answers := func(path string) bool { return d.routes.Match(chi.NewRouteContext(), http.MethodPost, path) }
+	x := profile.Running{Version: d.Version, Date: profile.Edition, Address: d.Public + "/fhir", Definitions: definitions,
+		Write: answers("/fhir/Patient"), Messages: answers("/fhir/$process-message")}
+	if d.Store == nil {
+		return x
+	}
+	for _, kind := range index.Types() {
+		k := profile.Kind{Type: kind, Searches: []profile.Search{
+			{Name: "_id", Type: "token", Definition: "http://hl7.org/fhir/SearchParameter/Resource-id"},
+			{Name: "_lastUpdated", Type: "date", Definition: "http://hl7.org/fhir/SearchParameter/Resource-lastUpdated"}}}
+		for _, p := range index.Parameters(kind) {
+			k.Searches = append(k.Searches, profile.Search{Name: p.Name, Type: p.Kind, Definition: p.Definition})
+			if p.Kind == "reference" {
+				k.Includes = append(k.Includes, kind+":"+p.Name)
+			}
+		}
+		x.Kinds = append(x.Kinds, k)
+	}
+	return x
 }
 
 // definition reads one of ours at the last part of its address.

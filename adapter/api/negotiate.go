@@ -85,3 +85,5 @@ func isJSON(text string) bool {
 	charset, version := strings.ToLower(params["charset"]), params["fhirversion"]
 	return (charset == "" || charset == "utf-8") && (version == "" || version == "4.0" || version == "4.0.1")
 }
+
+func prefers(r *http.Request, wish string) bool { return slices.Contains(preferences(r), wish) }

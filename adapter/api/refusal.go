@@ -21,6 +21,7 @@ type refusal struct {
 	code       string // cs:request
 	what, todo string
 	at         string // element or parameter, by its name
+	of         string // code system of code when it is not request
 	again      time.Duration
 }
 
@@ -29,7 +30,7 @@ func (d *door) refuse(w http.ResponseWriter, r *http.Request, x refusal) {
 	if x.again > 0 {
 		w.Header().Set("Retry-After", strconv.Itoa(int(x.again/time.Second)))
 	}
-	body := r4.WriteRefusal(r4.Refusal{Issue: x.issue, Code: x.code, What: x.what, Todo: x.todo, At: x.at, Request: requestID(r)})
+	body := r4.WriteRefusal(r4.Refusal{Issue: x.issue, Code: x.code, What: x.what, Todo: x.todo, At: x.at, Of: x.of, Request: requestID(r)})
 	d.send(w, r, x.status, body)
 }
 
@@ -47,11 +48,15 @@ func (d *door) send(w http.ResponseWriter, r *http.Request, status int, body []b
 
 // resource sends a resource, indented or in one line as the request asks.
 func (d *door) resource(w http.ResponseWriter, r *http.Request, body element.Value) {
+	d.shown(w, r, http.StatusOK, body)
+}
+
+func (d *door) shown(w http.ResponseWriter, r *http.Request, status int, body element.Value) {
 	if r.URL.Query().Get("_pretty") == "true" {
-		d.send(w, r, http.StatusOK, element.Encode(body))
+		d.send(w, r, status, element.Encode(body))
 		return
 	}
-	d.send(w, r, http.StatusOK, element.EncodeLine(body))
+	d.send(w, r, status, element.EncodeLine(body))
 }
 
 func (d *door) unknown(w http.ResponseWriter, r *http.Request) {
@@ -62,7 +67,7 @@ func (d *door) unknown(w http.ResponseWriter, r *http.Request) {
 // otherMethod answers 405 with Allow, which HTTP demands beside it.
 func (d *door) otherMethod(w http.ResponseWriter, r *http.Request) {
 	var allowed []string
-	for _, m := range []string{http.MethodGet, http.MethodHead, http.MethodPost} {
+	for _, m := range []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut} {
 		if d.routes.Match(chi.NewRouteContext(), m, r.URL.Path) {
 			allowed = append(allowed, m)
 		}

@@ -4,11 +4,13 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"github.com/go-chi/chi/v5"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/intake"
 	"weir.example/weir/conformance/profile"
 	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/policy"
@@ -32,12 +34,13 @@ type Server struct {
 type Limits struct {
 	Body    int64         // bytes of a request's body, as sent and unpacked
 	AtOnce  int           // documents judged at one time; the rest wait
+	Queue   int           // how many may wait; the next is told at once to come again
 	Waiting time.Duration // how long a request waits for its turn before it is told to come again
 	Took    time.Duration // the longest one judgement may take
 }
 
 // DefaultLimits are those of a server on a small machine.
-var DefaultLimits = Limits{Body: 50 << 20, AtOnce: 4, Waiting: 5 * time.Second, Took: 30 * time.Second}
+var DefaultLimits = Limits{Body: 50 << 20, AtOnce: 32, Queue: 256, Waiting: 5 * time.Second, Took: 30 * time.Second}
 
 func (l Limits) or(d Limits) Limits {
 	if l.Body == 0 {
@@ -45,6 +48,9 @@ func (l Limits) or(d Limits) Limits {
 	}
 	if l.AtOnce == 0 {
 		l.AtOnce = d.AtOnce
+	}
+	if l.Queue == 0 {
+		l.Queue = d.Queue
 	}
 	if l.Waiting == 0 {
 		l.Waiting = d.Waiting
@@ -59,8 +65,11 @@ func (l Limits) or(d Limits) Limits {
 type door struct {
 	Server
 	turns  chan struct{}
+	queue  atomic.Int64
 	own    map[string]profile.Resource // definitions of ours by type and id
 	routes chi.Routes
+	intake *intake.Service
+	runs   *runs
 }
 
 // Handler serves the FHIR base under /fhir.
@@ -82,6 +91,7 @@ func (s Server) Handler() http.Handler {
 		r.Get("/metadata", d.metadata)
 		r.Head("/metadata", d.metadata)
 		r.Post("/MedicationRequest/$verify", d.verify)
+		d.asyncRoutes(r)
 		if d.Store != nil {
 			d.readRoutes(r)
 			d.writeRoutes(r)
@@ -102,6 +112,16 @@ var definitions = []string{"CodeSystem", "MessageDefinition", "OperationDefiniti
 // turn waits for a free place among the documents judged at once. False: none
 // came free in time.
 func (d *door) turn(ctx context.Context) bool {
+	select {
+	case d.turns <- struct{}{}:
+		return true
+	default:
+	}
+	if d.queue.Add(1) > int64(d.Limits.Queue) {
+		d.queue.Add(-1)
+		return false
+	}
+	defer d.queue.Add(-1)
 	wait, cancel := context.WithTimeout(ctx, d.Limits.Waiting)
 	defer cancel()
 	select {

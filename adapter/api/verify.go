@@ -19,12 +19,16 @@ import (
 // with a Bundle; 400 is a document that cannot be read, 422 one that holds no
 // order that could be judged.
 func (d *door) verify(w http.ResponseWriter, r *http.Request) {
+	if wantsLines(r) {
+		d.verifyLines(w, r)
+		return
+	}
 	if x := acceptable(r); x != nil {
 		d.refuse(w, r, *x)
 		return
 	}
 	if !d.turn(r.Context()) {
-		d.refuse(w, r, refusal{status: http.StatusServiceUnavailable, issue: "throttled", code: "server-busy", what: "too many documents are being judged", todo: "Client: send it again after the time in Retry-After.", again: 5 * time.Second})
+		d.refuse(w, r, busy())
 		return
 	}
 	defer d.done()
@@ -68,6 +72,11 @@ func (d *door) body(w http.ResponseWriter, r *http.Request) ([]byte, *refusal) {
 	if !isJSON(r.Header.Get("Content-Type")) {
 		return nil, &refusal{status: http.StatusUnsupportedMediaType, issue: "not-supported", code: "media-not-read", what: "only FHIR R4 as JSON in UTF-8 is read", todo: "Client: send application/fhir+json.", at: "Content-Type"}
 	}
+	return d.unpacked(w, r)
+}
+
+// unpacked reads a body of any type.
+func (d *door) unpacked(w http.ResponseWriter, r *http.Request) ([]byte, *refusal) {
 	tooLong := &refusal{status: http.StatusRequestEntityTooLarge, issue: "too-long", code: "body-too-long", what: "the body is longer than is read", todo: "Client: send fewer orders at a time."}
 	var from io.Reader = http.MaxBytesReader(w, r.Body, d.Limits.Body)
 	switch r.Header.Get("Content-Encoding") {

@@ -73,8 +73,12 @@ func checkBodies(ctx context.Context, tx Tx, out *adapter.Health) error {
 	if bad > 0 {
 		out.Problems = append(out.Problems, fmt.Sprintf("%d documents whose bytes do not have their hash", bad))
 	}
-	for _, name := range []string{"patient_case", "worksheet", "outbox", "work", "reply"} {
+	for _, name := range []string{"resource_version", "patient_case", "worksheet", "outbox", "work", "reply"} {
 		bad = 0
+		unpack := unpack
+		if name == "resource_version" {
+			unpack = unsqueeze
+		}
 		err := each(ctx, tx.Query, func(r Rows) error {
 			var body []byte
 			if err := r.Scan(&body); err != nil {

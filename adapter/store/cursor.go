@@ -50,6 +50,10 @@ func question(parts ...any) []byte {
 
 func (s sealer) close(p position, question []byte) string {
 	text, _ := json.Marshal(p)
+	return s.lock(text, question)
+}
+
+func (s sealer) lock(text, question []byte) string {
 	m := hmac.New(sha256.New, s.mac)
 	m.Write(question)
 	m.Write(text)
@@ -59,13 +63,31 @@ func (s sealer) close(p position, question []byte) string {
 
 func (s sealer) open(cursor string, question []byte) (position, error) {
 	var p position
-	raw, err := base64.RawURLEncoding.Strict().DecodeString(cursor)
-	if err != nil || len(raw) < s.aead.NonceSize() {
-		return p, &adapter.BadCursor{}
-	}
-	text, err := s.aead.Open(nil, raw[:s.aead.NonceSize()], raw[s.aead.NonceSize():], question)
+	text, err := s.unlock(cursor, question)
 	if err != nil || json.Unmarshal(text, &p) != nil {
 		return p, &adapter.BadCursor{}
 	}
 	return p, nil
+}
+
+func (s sealer) unlock(sealed string, question []byte) ([]byte, error) {
+	raw, err := base64.RawURLEncoding.Strict().DecodeString(sealed)
+	if err != nil || len(raw) < s.aead.NonceSize() {
+		return nil, &adapter.BadCursor{}
+	}
+	text, err := s.aead.Open(nil, raw[:s.aead.NonceSize()], raw[s.aead.NonceSize():], question)
+	if err != nil {
+		return nil, &adapter.BadCursor{}
+	}
+	return text, nil
+}
+
+// Seal encrypts a text that a client is to bring back.
+func (s *Store) Seal(purpose string, text []byte) string {
+	return s.seal.lock(text, question("sealed", purpose))
+}
+
+// Unseal gives back what Seal made for the purpose.
+func (s *Store) Unseal(purpose, sealed string) ([]byte, error) {
+	return s.seal.unlock(sealed, question("sealed", purpose))
 }

@@ -89,6 +89,7 @@ func erasure(e adapter.Erasure) []Statement {
 		"DELETE FROM outbox WHERE patient = $1",
 		"DELETE FROM work WHERE patient = $1",
 		"DELETE FROM reply WHERE patient = $1",
+		"DELETE FROM feed_line WHERE patient = $1",
 		// With its versions, identifiers and search values.
 		"DELETE FROM resource WHERE patient = $1",
 		`DELETE FROM document WHERE id IN (SELECT p.document FROM document_patient p WHERE p.patient = $1 AND NOT EXISTS

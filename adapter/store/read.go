@@ -45,6 +45,11 @@ func scanResource(r Rows, before ...any) (adapter.Resource, error) {
 	if source != nil {
 		out.Source = *source
 	}
+	if err == nil {
+		if out.JSON, err = unsqueeze(out.JSON); err != nil {
+			err = &adapter.Damaged{Kind: "resource", ID: out.ID}
+		}
+	}
 	return out, err
 }
 

@@ -114,7 +114,7 @@ func (s *Store) Audit(ctx context.Context, f adapter.AuditFilter, p adapter.Page
 	}
 	var q text
 	q.add("SELECT id, at, action, outcome, agent, patient, entity, request, detail, private FROM audit WHERE 1 = 1")
-	for _, c := range [][2]string{{"patient", f.Patient}, {"action", f.Action}, {"agent", f.Agent}, {"entity", f.Entity}, {"outcome", f.Outcome}, {"request", f.Request}} {
+	for _, c := range [][2]string{{"id", f.ID}, {"patient", f.Patient}, {"action", f.Action}, {"agent", f.Agent}, {"entity", f.Entity}, {"outcome", f.Outcome}, {"request", f.Request}} {
 		if c[1] != "" {
 			q.add(" AND ", c[0], " = ", q.arg(c[1]))
 		}

@@ -14,8 +14,7 @@ import (
 // date. It refuses a newer schema, and an older one without migrate. It gives
 // the version of the schema.
 func Bring(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, migrate bool, more ...goose.ProviderOption) (int64, error) {
-	options := append([]goose.ProviderOption{goose.WithDisableGlobalRegistry(true)}, more...)
-	p, err := goose.NewProvider(dialect, db, files, options...)
+	p, err := provider(db, dialect, files, more...)
 	if err != nil {
 		return 0, err
 	}
@@ -33,4 +32,37 @@ func Bring(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, 
 	}
 	_, err = p.Up(ctx)
 	return need, err
+}
+
+func provider(db *sql.DB, dialect goose.Dialect, files fs.FS, more ...goose.ProviderOption) (*goose.Provider, error) {
+	return goose.NewProvider(dialect, db, files, append([]goose.ProviderOption{goose.WithDisableGlobalRegistry(true)}, more...)...)
+}
+
+// Status is how far the schema of a store is.
+type Status struct {
+	Have    int64 // 0: nothing is there yet
+	Need    int64 // what this program works with
+	Pending []int64
+}
+
+// Look reads how far the schema is and changes nothing. Made says that the
+// database holds a store of ours.
+func Look(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, made bool) (Status, error) {
+	p, err := provider(db, dialect, files)
+	if err != nil {
+		return Status{}, err
+	}
+	var out Status
+	if made {
+		if out.Have, err = p.GetDBVersion(ctx); err != nil {
+			return Status{}, err
+		}
+	}
+	for _, s := range p.ListSources() {
+		out.Need = s.Version
+		if s.Version > out.Have {
+			out.Pending = append(out.Pending, s.Version)
+		}
+	}
+	return out, nil
 }

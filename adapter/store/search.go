@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"slices"
 	"unicode/utf8"
 
 	"weir.example/weir/adapter"
@@ -106,14 +107,15 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 	}
 	switch c.Name {
 	case "_id":
-		q.add(" AND ", not, "(")
-		for i, m := range c.Any {
-			if i > 0 {
-				q.add(" OR ")
-			}
-			q.add("r.id = ", q.arg(m.Text))
+		q.add(" AND r.id ", not)
+		in(q, c.Any)
+		return nil
+	case "_patient":
+		if !c.Not && !slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return m.Text == "" }) {
+			q.add(" AND r.patient <> ''") // the index is of these only
 		}
-		q.add(")")
+		q.add(" AND r.patient ", not)
+		in(q, c.Any)
 		return nil
 	case "_lastUpdated":
 		q.add(" AND ", not, "(")
@@ -146,7 +148,35 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 
 type columns struct{ system, text, low, high string }
 
+// in compares with a list of texts.
+func in(q *text, list []adapter.Match) {
+	q.add("IN (")
+	for i, m := range list {
+		if i > 0 {
+			q.add(", ")
+		}
+		q.add(q.arg(m.Text))
+	}
+	q.add(")")
+}
+
+// anyOf puts alternatives in groups: a database reads a long row of them as
+// deep as it is long, and takes no expression deeper than about 500.
 func anyOf(q *text, list []adapter.Match, cols columns) error {
+	const group = 25
+	if len(list) > group {
+		for at := 0; at < len(list); at += group {
+			if at > 0 {
+				q.add(" OR ")
+			}
+			q.add("(")
+			if err := anyOf(q, list[at:min(at+group, len(list))], cols); err != nil {
+				return err
+			}
+			q.add(")")
+		}
+		return nil
+	}
 	for i, m := range list {
 		if i > 0 {
 			q.add(" OR ")

@@ -126,6 +126,7 @@ func (s *statements) addRows(name, head string, fail error, rows [][]any) {
 // effects, so that two never wait for each other.
 func effectStatements(e adapter.Effect) []Statement {
 	var s statements
+	s.fence(e.Fence)
 	var patients [][]any
 	for _, d := range e.Received {
 		s.add("document", 1, &adapter.Duplicate{Kind: "document"},
@@ -166,7 +167,7 @@ func (s *statements) resources(e adapter.Effect) {
 			s.add("identifier", -1, nil, "DELETE FROM identifier WHERE type=$1 AND id=$2", r.Type, r.ID)
 			s.add("search_value", -1, nil, "DELETE FROM search_value WHERE type=$1 AND id=$2", r.Type, r.ID)
 		}
-		versions = append(versions, []any{r.Type, r.ID, r.Version, micros(r.Updated), reference(r.Source), r.JSON})
+		versions = append(versions, []any{r.Type, r.ID, r.Version, micros(r.Updated), reference(r.Source), squeeze(r.JSON)})
 		seen := map[[2]string]bool{}
 		for _, i := range r.Identifiers {
 			if !i.Once || seen[[2]string{i.System, i.Value}] {
@@ -281,6 +282,7 @@ func (s *statements) rest(e adapter.Effect) {
 	for _, q := range e.Queue {
 		s.add("work", 1, &adapter.Duplicate{Kind: "work"},
 			"INSERT INTO work(id,kind,patient,made,done,body) VALUES ($1,$2,$3,$4,0,$5)"+unlessThere, q.ID, q.Kind, q.Patient, micros(q.Made), pack(q.Body))
+		s.job(q.ID)
 	}
 	for _, id := range e.Finished {
 		s.add("work", 1, &adapter.Conflict{Kind: "work", ID: id}, "UPDATE work SET done=$2 WHERE id=$1 AND done=0", id, micros(e.At))
@@ -289,6 +291,7 @@ func (s *statements) rest(e adapter.Effect) {
 		s.add("reply", 1, &adapter.Duplicate{Kind: "reply"},
 			"INSERT INTO reply(key,sha256,status,patient,made,body) VALUES ($1,$2,$3,$4,$5,$6)"+unlessThere, r.Key, r.SHA256[:], int64(r.Status), r.Patient, micros(r.Made), pack(r.Body))
 	}
+	s.feeds(e)
 	for _, a := range e.Audit {
 		s.audit(a)
 	}

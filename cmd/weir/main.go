@@ -11,6 +11,8 @@ import (
 	"os/signal"
 	"syscall"
 	"time"
+
+	"weir.example/weir/adapter"
 )
 
 // Exit codes of the outside contract.
@@ -31,6 +33,12 @@ func (e exit) Error() string { return fmt.Sprint("exit ", e.code) }
 
 // usageError is wrong use: exit 2.
 type usageError struct{ error }
+
+// unreadableError is input that cannot be read: exit 3.
+type unreadableError struct{ error }
+
+// Unwrap gives what stands behind it.
+func (e unreadableError) Unwrap() error { return e.error }
 
 // streams is what a command may read and write. Data goes to out, words to
 // err.
@@ -56,6 +64,8 @@ func run(ctx context.Context, args []string, s streams) int {
 	err := root.ExecuteContext(ctx)
 	var e exit
 	var usage usageError
+	var unreadable unreadableError
+	var off *adapter.Unavailable
 	switch {
 	case err == nil:
 		return 0
@@ -66,6 +76,12 @@ func run(ctx context.Context, args []string, s streams) int {
 	case errors.As(err, &usage):
 		fmt.Fprintf(s.err, "weir: %v\n", usage.error)
 		return exitUsage
+	case errors.As(err, &unreadable):
+		fmt.Fprintf(s.err, "weir: %v\n", unreadable.error)
+		return exitUnreadable
+	case errors.As(err, &off), errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EIO):
+		fmt.Fprintf(s.err, "weir: %v\n", err)
+		return exitAgain
 	}
 	fmt.Fprintf(s.err, "weir: %v\n", err)
 	return exitUsage

@@ -4,10 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"net"
 	"net/http"
-	"os"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -15,39 +16,71 @@ import (
 	"github.com/spf13/cobra"
 
 	"weir.example/weir/adapter/api"
+	"weir.example/weir/adapter/settings"
 	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/r4/googlefhir"
 )
 
-// Times of a server: how long a client may take, and how long a stop waits
-// for requests that run.
+// Times of a server: how long a client may take.
 const (
 	headerTime = 5 * time.Second
 	bodyTime   = 30 * time.Second
 	idleTime   = 2 * time.Minute
-	drainTime  = 20 * time.Second
 )
 
 func newServe(s streams) *cobra.Command {
-	var listen, inner, policyFile string
 	c := &cobra.Command{
 		Use: "serve", Short: "Answer FHIR requests over HTTP on this machine: $verify judges and keeps nothing",
-		Example: "  weir serve\n  weir serve --listen 127.0.0.1:8765 --policy site.yaml",
+		Example: "  weir serve\n  weir serve --listen 127.0.0.1:8765 --policy site.yaml\n  weir serve --config weir.yaml",
 		Args:    noArgs,
-		RunE: func(c *cobra.Command, _ []string) error {
-			ref, err := reference(policyFile)
-			if err != nil {
-				return usageError{err}
-			}
-			return serve(c.Context(), s, listen, inner, api.Server{Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: func() string { return uuid.NewString() },
-				Version: conformance.Version, Log: slog.New(slog.NewJSONHandler(s.err, nil)), Metrics: api.NewMetrics()})
-		},
 	}
-	c.Flags().StringVar(&listen, "listen", "127.0.0.1:8765", "address of the FHIR door, on this machine only: there is no sign-in yet")
-	c.Flags().StringVar(&inner, "inner", "", "address of /livez, /readyz and /metrics, on this machine only; empty: none")
-	c.Flags().StringVar(&policyFile, "policy", "", "the site's policy (YAML)")
+	from := addSettings(c, "serve")
+	c.RunE = func(c *cobra.Command, _ []string) error {
+		set, err := from.load(s)
+		if err != nil {
+			return err
+		}
+		for _, address := range []string{set.Listen, set.Inner} {
+			if address != "" {
+				if err := loopback(address); err != nil {
+					return err
+				}
+			}
+		}
+		ref, err := reference(set.Policy)
+		if err != nil {
+			return usageError{err}
+		}
+		log := logger(s.err, set.Settings)
+		record, err := openStore(c.Context(), set.Settings, opening{make: true, key: true})
+		if err != nil {
+			return err
+		}
+		work, stop := context.WithCancel(c.Context())
+		var background sync.WaitGroup
+		if set.Retention.Days > 0 {
+			background.Go(func() { retain(work, record, set.Retention.Days, s.now, uuid.NewString, log) })
+		}
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
+			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
+			Limits: api.Limits{Body: set.Limits.Body, AtOnce: set.Limits.AtOnce, Waiting: set.Limits.Waiting}})
+		stop()
+		background.Wait()
+		return errors.Join(err, record.Close())
+	}
 	return c
+}
+
+// logger writes the log as the settings say.
+func logger(to io.Writer, set settings.Settings) *slog.Logger {
+	var level slog.Level
+	_ = level.UnmarshalText([]byte(set.Log.Level)) // one of four words
+	options := &slog.HandlerOptions{Level: level}
+	if set.Log.Format == "text" {
+		return slog.New(slog.NewTextHandler(to, options))
+	}
+	return slog.New(slog.NewJSONHandler(to, options))
 }
 
 // loopback refuses an address that others could reach: without sign-in every
@@ -64,42 +97,38 @@ func loopback(address string) error {
 }
 
 // serve listens until it is told to stop, answers what runs, and ends.
-func serve(ctx context.Context, s streams, listen, inner string, door api.Server) error {
-	for _, address := range []string{listen, inner} {
-		if address != "" {
-			if err := loopback(address); err != nil {
-				return err
-			}
-		}
-	}
-	outside, err := net.Listen("tcp", listen)
+func serve(ctx context.Context, s streams, set settings.Settings, door api.Server) error {
+	outside, err := net.Listen("tcp", set.Listen)
 	if err != nil {
 		return usageError{err}
 	}
-	door.Public = "http://" + outside.Addr().String()
+	here := "http://" + outside.Addr().String()
+	if door.Public == "" {
+		door.Public = here
+	}
 	ready := &atomic.Bool{}
 	ready.Store(true)
-	servers := []*http.Server{server(door.Handler())}
+	servers := []*http.Server{server(door.Handler(), door.Log)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(outside) }()
-	if inner != "" {
-		inside, err := net.Listen("tcp", inner)
+	if set.Inner != "" {
+		inside, err := net.Listen("tcp", set.Inner)
 		if err != nil {
 			_ = outside.Close()
 			return usageError{err}
 		}
-		servers = append(servers, server(door.Metrics.Inner(ready)))
+		servers = append(servers, server(door.Metrics.Inner(ready), door.Log))
 		go func() { failed <- servers[1].Serve(inside) }()
 		fmt.Fprintf(s.err, "inner port on http://%s\n", inside.Addr())
 	}
-	fmt.Fprintf(s.err, "no sign-in: every request acts as the one person at this machine\nlistening on %s/fhir\n", door.Public)
+	fmt.Fprintf(s.err, "no sign-in: every request acts as the one person at this machine\nlistening on %s/fhir\n", here)
 	select {
 	case err := <-failed:
 		return err
 	case <-ctx.Done():
 	}
 	ready.Store(false)
-	drain, cancel := context.WithTimeout(context.WithoutCancel(ctx), drainTime)
+	drain, cancel := context.WithTimeout(context.WithoutCancel(ctx), set.Drain)
 	defer cancel()
 	var first error
 	for _, x := range servers {
@@ -114,6 +143,6 @@ func serve(ctx context.Context, s streams, listen, inner string, door api.Server
 	return first
 }
 
-func server(h http.Handler) *http.Server {
-	return &http.Server{Handler: h, ReadHeaderTimeout: headerTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(slog.NewJSONHandler(os.Stderr, nil), slog.LevelWarn)}
+func server(h http.Handler, log *slog.Logger) *http.Server {
+	return &http.Server{Handler: h, ReadHeaderTimeout: headerTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 }

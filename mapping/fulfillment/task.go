@@ -48,13 +48,20 @@ type Task struct {
 	Inputs                          map[string]string
 }
 
-// onMove is the anchor of rows that only a move of a revised plan asks for.
-const onMove = "move"
+// Anchors of rows that no order has by itself: onMove only a move of a revised
+// plan asks for, onNight only a finding of the nightly comparison.
+const (
+	onMove  = "move"
+	onNight = "night"
+)
 
-// Asked is the task that a move of a revised plan asks for: its row by the
-// code of plan.Move.Task, due when the move is. False when no row has the code.
+func (r TaskRow) asked() bool { return r.Anchor == onMove || r.Anchor == onNight }
+
+// Asked is the task that a move of a revised plan or a nightly finding asks
+// for: its row by the code of plan.Move.Task or its own, due when it is
+// asked for. False when no such row has the code.
 func Asked(code string, due time.Time, says string) (Task, bool) {
-	i := slices.IndexFunc(TaskRows(), func(r TaskRow) bool { return r.Anchor == onMove && r.Code == code })
+	i := slices.IndexFunc(TaskRows(), func(r TaskRow) bool { return r.asked() && r.Code == code })
 	if i < 0 {
 		return Task{}, false
 	}
@@ -64,11 +71,11 @@ func Asked(code string, due time.Time, says string) (Task, bool) {
 
 // Tasks places every row that applies, sorted by due time, undated ones
 // last. A due time that has passed at the clock is shown as due now. Rows for
-// moves are not among them.
+// moves and for the night are not among them.
 func Tasks(s Situation) []Task {
 	var out []Task
 	for _, row := range TaskRows() {
-		if row.Anchor != onMove && s.all(row.When) {
+		if !row.asked() && s.all(row.When) {
 			out = append(out, row.place(s)...)
 		}
 	}

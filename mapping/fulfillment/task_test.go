@@ -221,7 +221,7 @@ func TestWhatPreparesSendsOrGivesIsMarked(t *testing.T) {
 
 func TestEveryTaskRowIsComplete(t *testing.T) {
 	kebab := regexp.MustCompile(`^[a-z]+(-[a-z0-9]+)*$`)
-	anchors := []string{"first-dose", "discharge", "visit", "arrival", "refill", "last-dose", "course-end", "ends-at", "ends-latest", "halfway", "draw", "week", "body-fluid", "move"}
+	anchors := []string{"first-dose", "discharge", "visit", "arrival", "refill", "last-dose", "course-end", "ends-at", "ends-latest", "halfway", "draw", "week", "body-fluid", "move", "night"}
 	all := map[string]bool{}
 	for _, r := range fulfillment.TaskRows() {
 		assert.Regexp(t, kebab, r.Code)
@@ -277,6 +277,25 @@ func TestEveryMoveHasItsTask(t *testing.T) {
 		x, _ := fulfillment.Asked(code, due, "")
 		assert.Equal(t, prepares, x.Prepares, code)
 	}
+}
+
+// What only the night asks for has a row that no order has by itself, is due
+// when it is asked for, and waits for no hold: it stops or asks.
+func TestTasksOfTheNightAreOnlyAsked(t *testing.T) {
+	n := 0
+	for _, r := range fulfillment.TaskRows() {
+		if r.Anchor != "night" {
+			continue
+		}
+		n++
+		assert.Empty(t, coded(fulfillment.Tasks(elastomericAntibiotic(t)), r.Code))
+		assert.Zero(t, r.Offset, r.Code)
+		x, ok := fulfillment.Asked(r.Code, at(t, "2026-11-10T18:00:00-05:00"), "why")
+		require.True(t, ok, r.Code)
+		assert.False(t, x.Prepares, r.Code)
+		assert.Equal(t, "why", x.Says)
+	}
+	assert.Equal(t, 14, n)
 }
 
 func TestNoTaskWaitsForItself(t *testing.T) {

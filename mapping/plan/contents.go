@@ -236,3 +236,10 @@ func otherStrength(made order.Strength, want order.Quantity) string {
 func near(a, b quantity.Number) bool {
 	return b.Sign() > 0 && !sameContents.Less(a.Quo(b).Sub(quantity.Int(1)).Abs())
 }
+
+// Differs says what of a unit made is another than the order asks for, and
+// what of it is not on record; both "" where everything stated agrees.
+func Differs(made, ordered order.Drug, q order.Quantities) (other, unread string) {
+	c := compareContents(made, ordered, q)
+	return c.other, c.unread
+}

@@ -20,7 +20,7 @@ type checker struct {
 // check answers every fault of what could be read of a file.
 func check(p *Policy, r *reader) Faults {
 	c := &checker{p: p, r: r, refused: map[string]bool{}}
-	for _, part := range []func(){c.site, c.secondCheck, c.delivery, c.device, c.dose, c.opioid, c.care, c.nutrition, c.counts, c.sources, c.gates, c.catalogue, c.lock, c.hazard, c.assessments, c.overrides, c.formulas, c.sterility, c.eventTimes} {
+	for _, part := range []func(){c.site, c.secondCheck, c.delivery, c.device, c.dose, c.opioid, c.care, c.nutrition, c.night, c.counts, c.sources, c.gates, c.catalogue, c.lock, c.hazard, c.assessments, c.overrides, c.formulas, c.sterility, c.eventTimes} {
 		part()
 	}
 	return c.faults

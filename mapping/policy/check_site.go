@@ -184,7 +184,7 @@ func (c *checker) counts() {
 // sources: a number whose source was struck out cannot be reviewed.
 func (c *checker) sources() {
 	p := c.p
-	for _, x := range []struct{ key, text string }{{"lock.source", p.Lock.Source}, {"delivery.source", p.Delivery.Source}, {"device.source", p.Device.Source}, {"dose.source", p.Dose.Source}, {"opioid.source", p.Opioid.Source}, {"care.source", p.Care.Source}, {"nutrition.source", p.Nutrition.Source},
+	for _, x := range []struct{ key, text string }{{"lock.source", p.Lock.Source}, {"delivery.source", p.Delivery.Source}, {"device.source", p.Device.Source}, {"dose.source", p.Dose.Source}, {"opioid.source", p.Opioid.Source}, {"care.source", p.Care.Source}, {"nutrition.source", p.Nutrition.Source}, {"night.source", p.Night.Source},
 		{"access.source", p.Access.Source}, {"hazard.source", p.Hazard.Source}, {"secondCheck.source", p.SecondCheck.Source}} {
 		if strings.TrimSpace(x.text) == "" {
 			c.refuse(x.key, "is empty", "where the numbers of the section come from")

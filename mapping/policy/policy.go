@@ -82,6 +82,7 @@ type Policy struct {
 	Care      Care
 	Opioid    Opioid
 	Nutrition Nutrition
+	Night     Night
 	Records   struct {
 		AdultYears   int `yaml:"adultYears"`
 		LeastAgeDays int `yaml:"leastAgeDays"`

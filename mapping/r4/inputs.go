@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"sync"
 )
@@ -26,6 +27,19 @@ var Inputs = sync.OnceValue(func() []InputRow {
 	}
 	return file.Rows
 })
+
+// InputTypes are the resource types that are read, sorted.
+func InputTypes() []string {
+	var out []string
+	for _, r := range Inputs() {
+		for _, p := range slices.Concat(r.First, r.Then) {
+			kind, _, _ := strings.Cut(p, ".")
+			out = append(out, kind)
+		}
+	}
+	slices.Sort(out)
+	return slices.DeleteFunc(slices.Compact(out), func(kind string) bool { return kind == "Bundle" })
+}
 
 // InputTable writes the table in Markdown, as it stands in DEVELOPERS.md.
 func InputTable() string {

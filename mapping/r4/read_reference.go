@@ -149,11 +149,14 @@ func typeIn(literal string) string {
 }
 
 // name of a resource in orders, for matching: its fullUrl, else Type/id,
-// else its identifier, else where it stands.
+// else its identifier, else where it stands. An order without a fullUrl, as in
+// a folder, is named by where it stands: behind reading it is known by that.
 func (s *resource) name() string {
 	switch {
 	case s.url != "":
 		return s.url
+	case s.kind == "MedicationRequest" && s.host == nil:
+		return s.node.Expression()
 	case s.host != nil:
 		return s.host.name() + "#" + s.id
 	case s.id != "":

@@ -29,6 +29,11 @@ func ReadSet(docs []*element.Document, lost []string, now time.Time, lenient boo
 	r := newSetReader(docs, now)
 	r.lenient = lenient
 	cases := r.readCases()
+	lostLines(cases, lost)
+	return cases
+}
+
+func lostLines(cases []order.Case, lost []string) {
 	for i := range cases {
 		p := &cases[i].Patient
 		for _, text := range lost {
@@ -37,7 +42,6 @@ func ReadSet(docs []*element.Document, lost []string, now time.Time, lenient boo
 				Remedy: "Sender: correct the line and send the folder again; pharmacist: hold until it is seen."})
 		}
 	}
-	return cases
 }
 
 func newSetReader(docs []*element.Document, now time.Time) *reader {

@@ -85,10 +85,23 @@ func (b *bundler) make(kind, purpose string) entry {
 
 func (b *bundler) now() string { return b.w.Sources.Now }
 
+func bundlerFor(w worksheet.Worksheet, ids ordinals) *bundler {
+	return &bundler{w: w, ids: ids, blocked: w.Verdict == "block", held: w.Verdict != "ready", disputes: disputes(w)}
+}
+
 func assemble(w worksheet.Worksheet, ids ordinals) (entry, element.Value) {
-	b := &bundler{w: w, ids: ids, blocked: w.Verdict == "block", held: w.Verdict != "ready", disputes: disputes(w)}
+	b := bundlerFor(w, ids)
 	bundle := b.make("Bundle", "order")
-	b.proof = b.make("Provenance", runOf(w.Sources))
+	var entries []element.Value
+	for _, e := range b.all() {
+		entries = append(entries, inEntry(e, e.resource()))
+	}
+	return bundle, collection(bundle.id, b.now(), entries)
+}
+
+// all writes every resource of the answer, in the order of the contract.
+func (b *bundler) all() []entry {
+	b.proof = b.make("Provenance", runOf(b.w.Sources))
 	b.plan = b.make("CarePlan", "home")
 	b.issues = b.writeIssues()
 	tasks, devices, services := b.writeTasks(), b.writeDevices(), b.writeServices()
@@ -98,9 +111,5 @@ func assemble(w worksheet.Worksheet, ids ordinals) (entry, element.Value) {
 		list = append(list, i.entry)
 	}
 	b.writeProvenance(list)
-	var entries []element.Value
-	for _, e := range append(list, b.proof) {
-		entries = append(entries, inEntry(e, e.resource()))
-	}
-	return bundle, collection(bundle.id, b.now(), entries)
+	return append(list, b.proof)
 }

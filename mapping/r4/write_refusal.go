@@ -1,6 +1,7 @@
 package r4
 
 import (
+	"cmp"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 )
@@ -11,18 +12,23 @@ import (
 type Refusal struct {
 	Issue, Code, What, Todo, At string
 	Request                     string // the request's id
+	Severity                    string // "" is error
+	Of                          string // code system of Code: "" is request, else finding
 }
 
 // WriteRefusal writes a refusal as an OperationOutcome in one line
 // (https://hl7.org/fhir/R4/operationoutcome.html).
-func WriteRefusal(x Refusal) []byte {
+func WriteRefusal(x Refusal) []byte { return element.EncodeLine(WriteNotice(x)) }
+
+// WriteNotice is WriteRefusal as a part of an answer.
+func WriteNotice(x Refusal) element.Value {
 	issue := element.Obj(
-		element.F("severity", element.Str("error")),
+		element.F("severity", element.Str(cmp.Or(x.Severity, "error"))),
 		element.F("code", element.Str(x.Issue)),
-		element.F("details", codeable(ourCodes+"request", x.Code, "", upperFirst(x.What)+".")),
+		element.F("details", codeable(ourCodes+cmp.Or(x.Of, "request"), x.Code, "", upperFirst(x.What)+".")),
 		element.F("diagnostics", element.Str(sentences(x.Todo))),
 		element.F("expression", element.Strs(x.At)))
-	return element.EncodeLine(withID(x.Request, element.List(issue)))
+	return withID(x.Request, element.List(issue))
 }
 
 // WriteFaults is WriteOutcomeLine for the answer to a request: what stands in

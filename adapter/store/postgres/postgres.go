@@ -23,7 +23,10 @@ import (
 var migrations embed.FS
 
 // Store is a store in one database.
-type Store struct{ *store.Store }
+type Store struct {
+	*store.Store
+	b *backend
+}
 
 type backend struct {
 	pool   *pgxpool.Pool
@@ -55,7 +58,7 @@ func Open(ctx context.Context, address string, o store.Options) (*Store, error) 
 		pool.Close()
 		return nil, err
 	}
-	return &Store{s}, nil
+	return &Store{s, b}, nil
 }
 
 func (b *backend) open(ctx context.Context, migrate bool) error {
@@ -68,14 +71,8 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 			return &adapter.Unsafe{Setting: c[0], Value: is, Need: c[1]}
 		}
 	}
-	var ours, others bool
-	err := b.pool.QueryRow(ctx, `SELECT to_regclass('goose_db_version') IS NOT NULL,
-		EXISTS (SELECT 1 FROM pg_class c WHERE c.relnamespace = current_schema()::regnamespace AND c.relkind = 'r' AND c.relname <> 'goose_db_version')`).Scan(&ours, &others)
-	if err != nil {
-		return fault(err)
-	}
-	if others && !ours {
-		return &adapter.Foreign{What: "the database belongs to another program"}
+	if _, err := b.ours(ctx); err != nil {
+		return err
 	}
 	files, err := fs.Sub(migrations, "migrations")
 	if err != nil {
@@ -87,7 +84,10 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 	}
 	db := stdlib.OpenDBFromPool(b.pool)
 	b.schema, err = store.Bring(ctx, db, goose.DialectPostgres, files, migrate, goose.WithSessionLocker(locker))
-	return errors.Join(err, db.Close())
+	if err := errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	return b.bringJobs(ctx, migrate)
 }
 
 // Schema is the version of the schema.
@@ -131,7 +131,7 @@ func fault(err error) error {
 
 // ours says that an error is one of the port already.
 func ours(err error) bool {
-	for _, target := range []any{new(*adapter.Conflict), new(*adapter.Duplicate), new(*adapter.NotFound), new(*adapter.Invalid), new(*adapter.Damaged),
+	for _, target := range []any{new(*adapter.Conflict), new(*adapter.Duplicate), new(*adapter.Fenced), new(*adapter.NotFound), new(*adapter.Invalid), new(*adapter.Damaged),
 		new(*adapter.Unavailable), new(*adapter.Lingering), new(*adapter.SchemaNewer), new(*adapter.SchemaOlder), new(*adapter.Retained), new(*adapter.Foreign), new(*adapter.Unsafe)} {
 		if errors.As(err, target) {
 			return true

@@ -20,6 +20,7 @@ import (
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/driver"
 	"github.com/pressly/goose/v3"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/store"
@@ -27,6 +28,15 @@ import (
 
 //go:embed migrations/*.sql
 var migrations embed.FS
+
+// steps are the files of migrations; a test puts others in their place.
+var steps = func() fs.FS {
+	files, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		panic(err) // the name is a constant
+	}
+	return files
+}()
 
 // applicationID marks our files: "Weir". See the first migration.
 const applicationID = 0x57656972
@@ -71,7 +81,14 @@ func Open(ctx context.Context, path string, o store.Options) (*Store, error) {
 	}
 	b := &backend{path: path, turn: make(chan struct{}, 1), kept: map[string]*sql.Stmt{}}
 	b.turn <- struct{}{}
-	if err := b.open(ctx, o.Migrate); err != nil {
+	// Two programs never set up or migrate one file at the same time.
+	free, err := alone(ctx, path+".opening")
+	if err != nil {
+		return nil, err
+	}
+	err = b.open(ctx, o.Migrate)
+	free()
+	if err != nil {
 		return nil, errors.Join(err, b.Close())
 	}
 	s, err := store.New(b, o)
@@ -94,14 +111,13 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 		return fault(err)
 	}
 	b.writer.SetMaxOpenConns(1)
-	if err := b.ours(ctx); err != nil {
+	if _, err := ours(ctx, b.writer); err != nil {
 		return err
 	}
-	files, err := fs.Sub(migrations, "migrations")
-	if err != nil {
+	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, steps, migrate); err != nil {
 		return err
 	}
-	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, files, migrate); err != nil {
+	if err := store.BringJobs(ctx, riversqlite.New(b.writer), migrate); err != nil {
 		return err
 	}
 	if b.conn, err = b.writer.Conn(ctx); err != nil {
@@ -133,34 +149,35 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 	return nil
 }
 
-// ours refuses a file of another program and a SQLite with a known loss.
-func (b *backend) ours(ctx context.Context) error {
+// ours refuses a file of another program and a SQLite with a known loss. It
+// says whether a store is in the file.
+func ours(ctx context.Context, db *sql.DB) (made bool, err error) {
 	var version string
-	if err := b.writer.QueryRowContext(ctx, "SELECT sqlite_version()").Scan(&version); err != nil {
-		return fault(err)
+	if err := db.QueryRowContext(ctx, "SELECT sqlite_version()").Scan(&version); err != nil {
+		return false, fault(err)
 	}
 	number := 0
 	for _, part := range strings.Split(version, ".") {
 		n, err := strconv.Atoi(part)
 		if err != nil {
-			return &adapter.Unsafe{Setting: "SQLite", Value: version, Need: "3.51.3 or later"}
+			return false, &adapter.Unsafe{Setting: "SQLite", Value: version, Need: "3.51.3 or later"}
 		}
 		number = number*1000 + n
 	}
 	if number < oldest {
-		return &adapter.Unsafe{Setting: "SQLite", Value: version, Need: "3.51.3 or later"}
+		return false, &adapter.Unsafe{Setting: "SQLite", Value: version, Need: "3.51.3 or later"}
 	}
 	var id, tables int64
-	if err := b.writer.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id); err != nil {
-		return fault(err)
+	if err := db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&id); err != nil {
+		return false, fault(err)
 	}
-	if err := b.writer.QueryRowContext(ctx, "SELECT COUNT(*) FROM sqlite_schema WHERE name <> 'goose_db_version' AND name NOT LIKE 'sqlite_%'").Scan(&tables); err != nil {
-		return fault(err)
+	if err := db.QueryRowContext(ctx, "SELECT COUNT(*) FROM sqlite_schema WHERE name <> 'goose_db_version' AND name NOT LIKE 'sqlite_%'").Scan(&tables); err != nil {
+		return false, fault(err)
 	}
 	if id != applicationID && (id != 0 || tables > 0) {
-		return &adapter.Foreign{What: "the file belongs to another program"}
+		return false, &adapter.Foreign{What: "the file belongs to another program"}
 	}
-	return nil
+	return id == applicationID, nil
 }
 
 // Schema is the version of the schema.

@@ -168,6 +168,7 @@ func lists(t *testing.T, h Harness) {
 	}
 	rows := audits(adapter.AuditFilter{}, 4)
 	require.Len(t, rows, 30)
+	assert.Equal(t, rows[3:4], audits(adapter.AuditFilter{ID: rows[3].ID}, 4))
 	for i := 1; i < len(rows); i++ {
 		require.False(t, rows[i].At.After(rows[i-1].At))
 	}
@@ -223,6 +224,18 @@ func cursors(t *testing.T, h Harness) {
 		assert.ErrorAs(t, err, &invalid)
 	}
 	t.Logf("%d forged cursors refused", len(forged))
+
+	sealed := s.Seal("search", []byte("family=Miller"))
+	back, err := s.Unseal("search", sealed)
+	require.NoError(t, err)
+	assert.Equal(t, "family=Miller", string(back))
+	assert.NotContains(t, sealed, "Miller")
+	for _, c := range []string{"", sealed[1:], sealed[:len(sealed)-1], "A" + sealed[1:], first.Next, "é"} {
+		_, err = s.Unseal("search", c)
+		assert.ErrorAs(t, err, &refused)
+	}
+	_, err = s.Unseal("history", sealed)
+	assert.ErrorAs(t, err, &refused)
 }
 
 // octets come back byte for byte.

@@ -21,6 +21,7 @@ func search(t *testing.T, h Harness) {
 	chance := rand.New(rand.NewPCG(1, 2))
 	texts := []string{"", "a", "ab", "abc", "b", "%", "_", "a%", "A", "é", "\U0010FFFF", "a\U0010FFFF", "'; DROP TABLE resource; --", "*", "[a-z]"}
 	systems := []string{"", "urn:one", "urn:two"}
+	patients := []string{"", "p1", "p2", "p3"}
 	days := func() (time.Time, time.Time) {
 		low := clock.Add(time.Duration(chance.IntN(6)) * time.Hour)
 		return low, low.Add(time.Duration(1+chance.IntN(4)) * time.Hour)
@@ -30,6 +31,7 @@ func search(t *testing.T, h Harness) {
 	for n := range 150 {
 		e := small("Task", fmt.Sprintf("t%03d", n), 1, clock.Add(time.Duration(chance.IntN(5))*time.Minute))
 		r := &e.Resources[0]
+		r.Patient = pick(patients)
 		for range chance.IntN(4) {
 			r.Values = append(r.Values, adapter.Value{Name: pick([]string{"status", "code"}), System: pick(systems), Text: pick(texts)})
 		}
@@ -43,6 +45,7 @@ func search(t *testing.T, h Harness) {
 		require.NoError(t, s.Commit(ctx, e))
 		if chance.IntN(3) == 0 { // replaced: only the newest counts
 			e = small("Task", r.ID, 2, clock.Add(time.Hour))
+			e.Resources[0].Patient = r.Patient
 			e.Resources[0].Values, e.Resources[0].Identifiers = slices.Clone(r.Values), r.Identifiers
 			if len(r.Values) > 0 {
 				e.Resources[0].Values = e.Resources[0].Values[1:]
@@ -57,19 +60,21 @@ func search(t *testing.T, h Harness) {
 	for range rounds {
 		q := adapter.Query{Type: "Task", Sort: adapter.Sort{Name: pick([]string{"", "_id", "_lastUpdated"}), Descending: chance.IntN(2) == 0}}
 		for range chance.IntN(3) {
-			c := adapter.Criterion{Name: pick([]string{"status", "code", "date", "identifier", "_id", "_lastUpdated"}), Not: chance.IntN(4) == 0, Few: chance.IntN(2) == 0}
+			c := adapter.Criterion{Name: pick([]string{"status", "code", "date", "identifier", "_id", "_lastUpdated", "_patient"}), Not: chance.IntN(4) == 0, Few: chance.IntN(2) == 0}
 			for range 1 + chance.IntN(2) {
 				m := adapter.Match{Op: adapter.Op(pick([]string{"eq", "eq", "pre", "has", "sys", "any"})), Text: pick(texts)}
 				switch {
 				case c.Name == "_id":
 					m.Op, m.Text = adapter.OpEqual, fmt.Sprintf("t%03d", chance.IntN(150))
+				case c.Name == "_patient":
+					m.Op, m.Text = adapter.OpEqual, pick(patients)
 				case c.Name == "date" || c.Name == "_lastUpdated":
 					m.Op, m.Text = adapter.Op(pick([]string{"eq", "ne", "gt", "lt", "ge", "le", "sa", "eb"})), ""
 					m.Low, m.High = days()
 				case c.Name == "identifier":
 					m.Text = "i" + m.Text
 				}
-				if c.Name != "_id" && chance.IntN(2) == 0 || m.Op == adapter.OpInSystem {
+				if c.Name != "_id" && c.Name != "_patient" && chance.IntN(2) == 0 || m.Op == adapter.OpInSystem {
 					system := pick(systems)
 					m.System = &system
 				}
@@ -101,6 +106,22 @@ func search(t *testing.T, h Harness) {
 	}
 	t.Logf("%d random searches equal to a plain evaluation, %d resources found", rounds, found)
 
+	for _, name := range []string{"status", "date", "identifier", "_id", "_lastUpdated", "_patient"} {
+		c := adapter.Criterion{Name: name}
+		for i := range 500 {
+			m := adapter.Match{Op: adapter.OpEqual, Text: fmt.Sprint("none", i)}
+			if name == "date" || name == "_lastUpdated" {
+				m = adapter.Match{Op: adapter.OpEqual, Low: clock.AddDate(-9, 0, i), High: clock.AddDate(-9, 0, i+1)}
+			}
+			c.Any = append(c.Any, m)
+		}
+		for _, c.Not = range []bool{false, true} {
+			slice, err := s.Search(ctx, adapter.Query{Type: "Task", All: []adapter.Criterion{c}}, adapter.Page{Limit: 1000})
+			require.NoError(t, err, "500 matches, the most: %s", name)
+			assert.Len(t, slice.Resources, map[bool]int{true: 150}[c.Not], name)
+		}
+	}
+
 	var invalid *adapter.Invalid
 	for _, c := range []adapter.Criterion{
 		{Name: "status"},
@@ -121,6 +142,8 @@ func meets(r adapter.Resource, c adapter.Criterion) bool {
 	switch c.Name {
 	case "_id":
 		values = append(values, adapter.Value{Text: r.ID})
+	case "_patient":
+		values = append(values, adapter.Value{Text: r.Patient})
 	case "_lastUpdated":
 		values = append(values, adapter.Value{Low: r.Updated, High: r.Updated.Add(time.Microsecond)})
 	case "identifier":

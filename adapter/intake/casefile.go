@@ -1,0 +1,121 @@
+package intake
+
+import (
+	"cmp"
+	"encoding/json"
+	"slices"
+	"time"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/mapping/plan"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// file is a patient's stored case: every resource that the next order of the
+// patient is judged with, and what was made of each order. It is the JSON of
+// adapter.StoredCase; adapter.CaseSchema counts its forms.
+type file struct {
+	Resources []entry  `json:"resources"`
+	Orders    []line   `json:"orders"`
+	Lost      []string `json:"lost,omitempty"` // lines of the last feed about the patient that could not be read
+}
+
+// entry is one resource as it was last read.
+type entry struct {
+	Type    string          `json:"type"`
+	ID      string          `json:"id"`
+	Version int64           `json:"version"`
+	Sum     string          `json:"sum"`              // of the content without id and meta
+	Shared  bool            `json:"shared,omitempty"` // belongs to nobody
+	Key     string          `json:"key,omitempty"`    // of an order
+	Order   string          `json:"order,omitempty"`  // version of an order as received
+	Body    json.RawMessage `json:"body"`
+}
+
+func (e entry) place() string { return e.Type + "/" + e.ID }
+
+// line is one order and what was made of it.
+type line struct {
+	Key      string   `json:"key"`
+	Version  string   `json:"version"`
+	Number   int64    `json:"number"`
+	Resource string   `json:"resource"`
+	State    string   `json:"state"`
+	Had      []string `json:"had"`   // every content it ever had
+	Sheet    string   `json:"sheet"` // sum of its worksheet without the clock
+	Outputs  []output `json:"outputs"`
+
+	Received time.Time `json:"received"` // when it first came
+	Standing []string  `json:"standing"` // codes of all that was found
+	Night    nightly   `json:"night"`
+}
+
+// nightly is what comparisons with what was held before left standing.
+type nightly struct {
+	Findings []worksheet.Finding `json:"findings,omitempty"`
+	Tasks    []worksheet.Task    `json:"tasks,omitempty"`
+	Told     []plan.Move         `json:"told,omitempty"`
+}
+
+// output is one resource of ours. Gone: it was cancelled when it no longer
+// followed from the order.
+type output struct {
+	Type    string `json:"type"`
+	ID      string `json:"id"`
+	Version int64  `json:"version"`
+	Sum     string `json:"sum"`
+	Gone    bool   `json:"gone,omitempty"`
+
+	// Of an open task that somebody is asked to do.
+	Code string    `json:"code,omitempty"`
+	Role string    `json:"role,omitempty"`
+	Due  time.Time `json:"due,omitzero"`
+}
+
+// find gives a resource of the case.
+func (f *file) find(kind, id string) *entry {
+	for i := range f.Resources {
+		if f.Resources[i].Type == kind && f.Resources[i].ID == id {
+			return &f.Resources[i]
+		}
+	}
+	return nil
+}
+
+// put replaces or adds a resource.
+func (f *file) put(e entry) {
+	if have := f.find(e.Type, e.ID); have != nil {
+		*have = e
+		return
+	}
+	f.Resources = append(f.Resources, e)
+}
+
+func (f *file) order(key string) *line {
+	for i := range f.Orders {
+		if f.Orders[i].Key == key {
+			return &f.Orders[i]
+		}
+	}
+	return nil
+}
+
+// readCase opens a stored case.
+func readCase(stored adapter.StoredCase) (*file, error) {
+	up, err := adapter.UpgradeCase(stored)
+	if err != nil {
+		return nil, err
+	}
+	f := &file{}
+	if err := json.Unmarshal(up.JSON, f); err != nil {
+		return nil, &adapter.Damaged{Kind: "case"}
+	}
+	return f, nil
+}
+
+// write gives the case in one form for one content.
+func (f *file) write() ([]byte, error) {
+	slices.SortFunc(f.Resources, func(a, b entry) int { return cmp.Or(cmp.Compare(a.Type, b.Type), cmp.Compare(a.ID, b.ID)) })
+	slices.SortFunc(f.Orders, func(a, b line) int { return cmp.Compare(a.Key, b.Key) })
+	return json.Marshal(f)
+}

@@ -1,0 +1,133 @@
+package intake
+
+import (
+	"encoding/json"
+	"slices"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/r4"
+)
+
+// decide says what becomes of each piece.
+func (t *taking) decide() error {
+	for _, p := range t.pieces {
+		p.outcome = Created
+		if p.have == nil {
+			continue
+		}
+		doc, _ := element.ReadLine(p.have.JSON, element.Limit{}, 1)
+		stored := doc.Root()
+		switch {
+		case p.have.Patient != p.patient:
+			return &Refused{OtherPatient, p.At}
+		case contentSum(stored) == p.sum:
+			p.outcome = Same
+		case p.Way == Create:
+			p.outcome = Unapplied
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil:
+			return &Refused{Older, p.At}
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
+			p.outcome = Behind
+		default:
+			p.outcome = Updated
+		}
+	}
+	return nil
+}
+
+// change puts what is created or updated into the effect and into the cases
+// of the patients.
+func (t *taking) change(document string) error {
+	for _, p := range t.pieces {
+		if p.outcome == Behind && p.patient != "" {
+			h, err := t.load(p.patient)
+			if err != nil {
+				return err
+			}
+			if h.older == nil {
+				h.older = map[string]json.RawMessage{}
+			}
+			h.older[p.kind+"/"+p.id], h.touched = p.body, true
+		}
+		if p.outcome != Created && p.outcome != Updated {
+			t.done = append(t.done, Done{Outcome: p.outcome, Resource: *p.have, Again: p.outcome == Same && p.kind == "MedicationRequest"})
+			continue
+		}
+		r := adapter.Resource{Type: p.kind, ID: p.id, Version: 1, Created: t.call.Now, Updated: t.call.Now, Patient: p.patient, Source: document, JSON: p.body}
+		if p.have != nil {
+			r.Version, r.Created = p.have.Version+1, p.have.Created
+		}
+		r.Identifiers, r.Values = index.Of(p.node)
+		for i, id := range r.Identifiers {
+			r.Identifiers[i].Once = slices.ContainsFunc(p.once, func(o adapter.Identity) bool { return o.System == id.System && o.Value == id.Value })
+		}
+		if p.FullURL != "" && isWeb(p.FullURL) {
+			r.Values = append(r.Values, adapter.Value{Name: origin, Text: plain(p.FullURL)})
+		}
+		t.effect.Resources = append(t.effect.Resources, r)
+		t.done = append(t.done, Done{Outcome: p.outcome, Resource: r})
+		t.audit(map[Outcome]string{Created: "C", Updated: "U"}[p.outcome], p.patient, p.kind+"/"+p.id, "received")
+		if p.patient == "" {
+			continue
+		}
+		h, err := t.load(p.patient)
+		if err != nil {
+			return err
+		}
+		e := t.entry(p, r.Version)
+		if old := h.find(p.kind, p.id); old != nil && old.Key != "" && old.Key != e.Key {
+			return &Refused{Rekeyed, p.At}
+		}
+		h.put(e)
+		h.touched = true
+	}
+	return nil
+}
+
+func (t *taking) entry(p *piece, version int64) entry {
+	return entry{Type: p.kind, ID: p.id, Version: version, Sum: p.sum, Key: p.key.Key, Order: p.key.Version, Shared: p.patient == "", Body: p.body}
+}
+
+// spread finds the patients whose orders use a shared resource that changed,
+// and brings it into their cases.
+func (t *taking) spread() error {
+	for _, p := range t.pieces {
+		if p.patient != "" || p.outcome != Updated {
+			continue
+		}
+		after := ""
+		for n := 0; ; n++ {
+			if n == mostSpread/100 {
+				return &Refused{TooManyPatient, p.At}
+			}
+			s, err := t.Store.Search(t.ctx, adapter.Query{Type: "MedicationRequest", All: []adapter.Criterion{{Name: "_ref", Few: true,
+				Any: []adapter.Match{{Op: adapter.OpEqual, Text: p.kind + "/" + p.id}}}}}, adapter.Page{Limit: 100, After: after})
+			if err != nil {
+				return err
+			}
+			for _, r := range s.Resources {
+				h, err := t.load(r.Patient)
+				if err != nil {
+					return err
+				}
+				h.put(t.entry(p, p.have.Version+1))
+				h.touched = true
+			}
+			if after = s.Next; after == "" {
+				break
+			}
+		}
+	}
+	return nil
+}
+
+// mostSpread bounds how many orders one change of a shared resource may
+// judge again at once.
+const mostSpread = 500
+
+func (t *taking) audit(action, patient, entity, detail string) {
+	t.effect.Audit = append(t.effect.Audit, adapter.AuditRow{ID: t.NewID(), At: t.call.Now, Action: action, Outcome: "0", Agent: t.call.Agent,
+		Patient: patient, Entity: entity, Request: t.call.Request, Detail: detail})
+}

@@ -1,0 +1,237 @@
+package intake
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/conformance"
+	"weir.example/weir/conformance/reconciliation"
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/r4"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// judge judges every order of the patients that anything changed for, and
+// puts what follows into the effect.
+func (t *taking) judge(document string) error {
+	for _, patient := range slices.Sorted(maps.Keys(t.cases)) {
+		h := t.cases[patient]
+		if !h.touched {
+			continue
+		}
+		foreign, err := t.gather(h.file)
+		if err != nil {
+			return err
+		}
+		side := t.side(h, h.Resources, foreign)
+		results := t.compare(h, side, foreign)
+		judged := map[string]bool{}
+		for _, w := range side.Sheets {
+			id := r4.StoredID(w.Refs.Order)
+			if e := h.find("MedicationRequest", id); e != nil && e.Key != "" {
+				judged[e.Key] = true
+				if err := t.order(h, patient, document, e, w, results[reconciliation.Key(w.Refs.Source)]); err != nil {
+					return err
+				}
+			}
+		}
+		for i := range h.Orders {
+			if l := &h.Orders[i]; !judged[l.Key] {
+				if err := t.retire(l, patient, nil); err != nil { // no infusion any more
+					return err
+				}
+			}
+		}
+		if err := t.keep(h, patient); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// side judges a patient's resources at the clock of the call.
+func (t *taking) side(h *held, resources []entry, foreign [][]byte) conformance.Side {
+	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake}
+	if h.version > 0 {
+		in.Held = conformance.Hash(h.before)
+	}
+	for _, e := range resources {
+		in.Resources = append(in.Resources, e.Body)
+		if e.Key != "" {
+			in.Known[e.ID] = r4.Key{Key: e.Key, Version: e.Order}
+		}
+	}
+	in.Resources = append(in.Resources, foreign...)
+	return conformance.JudgeStored(in)
+}
+
+func (t *taking) keep(h *held, patient string) error {
+	text, err := h.write()
+	if err != nil {
+		return err
+	}
+	if bytes.Equal(text, h.before) {
+		return nil
+	}
+	t.effect.Cases = append(t.effect.Cases, adapter.StoredCase{Patient: patient, Version: h.version + 1, Schema: adapter.CaseSchema, Updated: t.call.Now, JSON: text})
+	return nil
+}
+
+// gather brings what the case's resources refer to into the case: what
+// belongs to nobody for good, what belongs to another patient for this
+// judgement only, so that it is found.
+func (t *taking) gather(f *file) (foreign [][]byte, err error) {
+	seen := map[string]bool{}
+	for _, e := range f.Resources {
+		seen[e.place()] = true
+	}
+	for i := 0; i < len(f.Resources); i++ {
+		for _, place := range references(f.Resources[i].Body) {
+			if seen[place] {
+				continue
+			}
+			seen[place] = true
+			e, r, err := t.fetch(place)
+			switch {
+			case err != nil:
+				return nil, err
+			case r == nil:
+			case r.Patient != "":
+				foreign = append(foreign, r.JSON)
+			default:
+				f.Resources = append(f.Resources, e)
+			}
+		}
+	}
+	return foreign, nil
+}
+
+// fetch gives a resource as it will be stored, nil when there is none.
+func (t *taking) fetch(place string) (entry, *adapter.Resource, error) {
+	kind, id, _ := strings.Cut(place, "/")
+	for i, p := range t.pieces {
+		if p.kind == kind && p.id == id {
+			r := t.done[i].Resource
+			return entry{Type: kind, ID: id, Version: r.Version, Sum: p.sum, Shared: true, Body: json.RawMessage(r.JSON)}, &r, nil
+		}
+	}
+	r, err := t.Store.Get(t.ctx, kind, id)
+	var none *adapter.NotFound
+	if errors.As(err, &none) {
+		return entry{}, nil, nil
+	}
+	if err != nil {
+		return entry{}, nil, err
+	}
+	doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
+	return entry{Type: kind, ID: id, Version: r.Version, Sum: contentSum(doc.Root()), Shared: true, Body: json.RawMessage(r.JSON)}, &r, nil
+}
+
+// references are the places of the store that a resource refers to.
+func references(body []byte) []string {
+	doc, _ := element.ReadLine(body, element.Limit{}, 1)
+	var out []string
+	element.Rewrite(element.RawNode(doc.Root()), func(name, text string) string {
+		if name == "reference" && text != "" && text[0] != '#' && !strings.Contains(text, ":") && strings.Count(plain(text), "/") == 1 {
+			out = append(out, plain(text))
+		}
+		return text
+	})
+	return out
+}
+
+func contentSum(n element.Node) string {
+	sum := sha256.Sum256(element.Canonical(n, "id", "meta"))
+	return hex.EncodeToString(sum[:])
+}
+
+// order puts one judged order into the effect: its version, its worksheet
+// when that says anything else than before, and its outputs.
+func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.Worksheet, r *reconciliation.Result) error {
+	l := h.order(e.Key)
+	if l == nil {
+		h.Orders = append(h.Orders, line{Key: e.Key, Resource: e.ID, Received: t.call.Now})
+		l = &h.Orders[len(h.Orders)-1]
+	}
+	change := adapter.OrderJudged
+	if l.Version != e.Order {
+		change = adapter.OrderNew
+		if slices.Contains(l.Had, e.Order) {
+			change = adapter.OrderAgain
+		} else {
+			l.Had = append(l.Had, e.Order)
+		}
+		l.Number, l.Version = l.Number+1, e.Order
+	}
+	l.State = w.Refs.Source.Status
+	before := l.Standing
+	t.stand(l, &w, r)
+	sum, text := sheetSum(w)
+	changed := sum != l.Sheet
+	l.Sheet = sum
+	t.say(l, w, r, before)
+	if changed {
+		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
+			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})
+	}
+	due, written, err := t.outputs(l, patient, w)
+	if err != nil {
+		return err
+	}
+	if change == adapter.OrderJudged && !changed && !written {
+		return nil
+	}
+	o := adapter.OrderWrite{Change: change, OrderLine: adapter.OrderLine{Key: l.Key, Number: l.Number, Version: l.Version, Patient: patient, Resource: l.Resource,
+		Drug: w.Order.Drug, State: l.State, Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
+	if change != adapter.OrderJudged {
+		o.Source = document
+		doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
+		o.Sent = r4.Sent(doc.Root())
+	}
+	t.effect.Orders = append(t.effect.Orders, o)
+	t.audit("E", patient, "MedicationRequest/"+l.Resource, "judged at "+w.Stage+": "+w.Verdict)
+	return nil
+}
+
+// weights put the worklist in order: what must not go on first.
+var weights = map[string]int64{"block": 3, "hold": 2, "indeterminate": 2, "ready": 1}
+
+func ended(status string) bool {
+	switch status {
+	case "stopped", "cancelled", "completed", "entered-in-error":
+		return true
+	}
+	return false
+}
+
+// sheetSum is the worksheet as it is stored, and the hash of what it says:
+// without the clock and the hashes of its sources.
+func sheetSum(w worksheet.Worksheet) (string, []byte) {
+	text := encode(w)
+	w.Sources.Now, w.Sources.Document, w.Sources.Held = "", "", ""
+	return conformance.Hash(encode(w)), text
+}
+
+func encode(v any) []byte {
+	text, err := json.Marshal(v)
+	if err != nil {
+		panic(err) // a fault of this build: only plain values are encoded
+	}
+	return text
+}
+
+func firstDue(due, next time.Time) time.Time {
+	if due.IsZero() || !next.IsZero() && next.Before(due) {
+		return next
+	}
+	return due
+}

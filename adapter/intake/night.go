@@ -1,0 +1,123 @@
+package intake
+
+import (
+	"context"
+	"slices"
+
+	"weir.example/weir/conformance/reconciliation"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// Night is what a run of the night knows besides the resources.
+type Night struct {
+	Recalled []reconciliation.Recalled
+	Patients []Tonight
+}
+
+// Tonight is one patient as the hospital has him now.
+type Tonight struct {
+	Items []Item   // each a Feed
+	Lost  []string // lines about the patient that could not be read, in words
+	// ID is our id of a patient whom the hospital does not have any more; then
+	// there are no items, and every order of his is absent.
+	ID string
+}
+
+// State is one order after a run of the night.
+type State struct {
+	Patient    string
+	Order      worksheet.Order
+	State      string // new changed unchanged absent older
+	Verdict    string
+	Findings   []worksheet.Finding
+	New        []bool // of each finding: none of its code stood for the order before
+	Tasks      []worksheet.Task
+	Held       bool // active by what is held
+	NotChecked []worksheet.NotChecked
+}
+
+// Compare takes in a whole state of some patients and compares it with what
+// is held. It gives the patients' ids, in order, and what became of each
+// order. Nothing is refused for being older.
+func (s *Service) Compare(ctx context.Context, call Call, n Night) ([]string, []State, error) {
+	var items []Item
+	for _, p := range n.Patients {
+		items = append(items, p.Items...)
+	}
+	var t *taking
+	err := s.again(func() error {
+		t = s.begin(ctx, call)
+		t.night = &n
+		return t.run(items)
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	ids := make([]string, len(n.Patients))
+	at := 0
+	for i, p := range n.Patients {
+		ids[i] = p.ID
+		for _, x := range t.pieces[at : at+len(p.Items)] {
+			if ids[i] == "" {
+				ids[i] = x.patient
+			}
+		}
+		at += len(p.Items)
+	}
+	return ids, t.states, nil
+}
+
+// look marks every patient of the night as to be compared, and the orders
+// that the hospital does not have.
+func (t *taking) look() error {
+	if t.night == nil {
+		return nil
+	}
+	there := map[string]bool{}
+	for _, p := range t.pieces {
+		there[p.kind+"/"+p.id] = true
+	}
+	at := 0
+	for _, p := range t.night.Patients {
+		patients := []string{p.ID}
+		for _, x := range t.pieces[at : at+len(p.Items)] {
+			patients = append(patients, x.patient)
+		}
+		at += len(p.Items)
+		slices.Sort(patients)
+		for _, id := range slices.Compact(patients) {
+			if id == "" {
+				continue
+			}
+			h, err := t.load(id)
+			if err != nil {
+				return err
+			}
+			h.touched, h.Lost, h.absent = true, p.Lost, map[string]bool{}
+			for _, e := range h.Resources {
+				if e.Key != "" && !there[e.place()] {
+					h.absent[e.ID] = true
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// say notes what became of an order.
+func (t *taking) say(l *line, w worksheet.Worksheet, r *reconciliation.Result, before []string) {
+	if t.night == nil {
+		return
+	}
+	s := State{Patient: w.Order.PatientRef, Order: w.Order, Verdict: w.Verdict, Findings: w.Findings, Held: l.State == "active", Tasks: l.Night.Tasks}
+	if s.Tasks == nil {
+		s.Tasks = []worksheet.Task{}
+	}
+	if r != nil {
+		s.State, s.NotChecked = string(r.State), r.NotChecked
+	}
+	for _, f := range w.Findings {
+		s.New = append(s.New, !slices.Contains(before, f.Code))
+	}
+	t.states = append(t.states, s)
+}

@@ -1,0 +1,134 @@
+package intake
+
+import (
+	"slices"
+	"time"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
+	"weir.example/weir/conformance"
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/r4"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// outputs writes what an order gives, as far as it says anything else than
+// what is stored, and cancels what no longer follows. It gives the time at
+// which the first open task is due, and whether anything was written.
+func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.Time, bool, error) {
+	var due time.Time
+	var proof *r4.Made
+	written := false
+	follows := map[string]bool{}
+	for _, m := range r4.WriteStored(w) {
+		if m.Type == "Provenance" { // one for each time anything is written
+			proof = &m
+			continue
+		}
+		if ended(l.State) && m.Type != "DetectedIssue" && (m.Type != "Task" || m.Task.Code == "") {
+			continue // what has ended is not planned on
+		}
+		follows[m.Type+"/"+m.ID] = true
+		if m.Type == "Task" {
+			at, _ := time.Parse(time.RFC3339, m.Task.Due)
+			due = firstDue(due, at)
+		}
+		changed, err := t.output(l, patient, m)
+		if err != nil {
+			return due, written, err
+		}
+		written = written || changed
+	}
+	before := len(t.effect.Resources)
+	if err := t.retire(l, patient, follows); err != nil {
+		return due, written, err
+	}
+	written = written || len(t.effect.Resources) > before
+	if written && proof != nil {
+		if _, err := t.output(l, patient, *proof); err != nil {
+			return due, written, err
+		}
+	}
+	return due, written, nil
+}
+
+// output writes one resource unless it is stored with the same content.
+func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
+	sum := conformance.Hash(m.Lasting)
+	i := slices.IndexFunc(l.Outputs, func(o output) bool { return o.Type == m.Type && o.ID == m.ID })
+	if i < 0 {
+		l.Outputs = append(l.Outputs, output{Type: m.Type, ID: m.ID})
+		i = len(l.Outputs) - 1
+	}
+	o := &l.Outputs[i]
+	if o.Sum == sum && !o.Gone {
+		return false, nil
+	}
+	o.Sum, o.Gone, o.Version = sum, false, o.Version+1
+	n, err := t.write(*o, patient, m.Content)
+	if err != nil {
+		return false, err
+	}
+	if m.Type == "Task" {
+		code, role := m.Task.Code, m.Task.Role
+		if code == "" {
+			code, role = "fulfill", "pharmacist"
+		}
+		at, _ := time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
+		t.effect.Tasks = append(t.effect.Tasks, adapter.TaskLine{ID: m.ID, Key: l.Key, Patient: patient, Code: code, Role: role,
+			Status: n.Get("status").Text(), Due: at, Updated: t.call.Now})
+		o.Code, o.Role, o.Due = "", "", time.Time{}
+		if n.Get("status").Text() == "requested" && code != "fulfill" {
+			o.Code, o.Role, o.Due = code, role, at
+		}
+	}
+	return true, nil
+}
+
+// write puts a version of a resource of ours into the effect.
+func (t *taking) write(o output, patient string, v element.Value) (element.Node, error) {
+	body := element.Compact(v)
+	doc, _ := element.ReadLine(body, element.Limit{}, 1)
+	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, JSON: body}
+	r.Identifiers, r.Values = index.Of(doc.Root())
+	t.effect.Resources = append(t.effect.Resources, r)
+	return doc.Root(), nil
+}
+
+// withdrawn is the status of what no longer follows from the order. A
+// Provenance stays: it says what was.
+var withdrawn = map[string]string{"MedicationDispense": "cancelled", "Task": "cancelled", "SupplyRequest": "cancelled", "DetectedIssue": "cancelled",
+	"DeviceRequest": "revoked", "ServiceRequest": "revoked", "CarePlan": "revoked"}
+
+// retire withdraws the outputs of an order that do not follow any more.
+func (t *taking) retire(l *line, patient string, follows map[string]bool) error {
+	for i := range l.Outputs {
+		o := &l.Outputs[i]
+		status := withdrawn[o.Type]
+		if status == "" || o.Gone || follows[o.Type+"/"+o.ID] {
+			continue
+		}
+		r, err := t.Store.Get(t.ctx, o.Type, o.ID)
+		if err != nil {
+			return err
+		}
+		doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
+		v := element.Edit(element.RawNode(doc.Root()), element.F("status", element.Str(status)))
+		if o.Type == "Task" {
+			v = element.Edit(v, element.F("lastModified", element.Str(t.call.Now.Format(time.RFC3339))))
+		}
+		o.Gone, o.Version = true, r.Version+1
+		o.Code, o.Role, o.Due = "", "", time.Time{}
+		n, err := t.write(*o, patient, v)
+		if err != nil {
+			return err
+		}
+		if o.Type == "Task" {
+			at, _ := time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
+			code := n.Get("code").Get("coding").At(0).Get("code").Text()
+			role := n.Get("performerType").At(0).Get("coding").At(0).Get("code").Text()
+			t.effect.Tasks = append(t.effect.Tasks, adapter.TaskLine{ID: o.ID, Key: l.Key, Patient: patient, Code: code, Role: role, Status: status, Due: at, Updated: t.call.Now})
+		}
+	}
+	return nil
+}

@@ -1,0 +1,272 @@
+package night
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"io"
+	"iter"
+	"slices"
+	"strings"
+
+	"weir.example/weir/adapter"
+)
+
+// Groups hands out one patient after the other: in the order of the keys of
+// those who are read alone, as numbers, which is the same however the folder
+// is cut and on however many workers; then those who are read with others. It
+// can be called once. An error is the last thing given.
+func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
+	return func(yield func(Group, error) bool) {
+		if f.handed {
+			yield(Group{}, errors.New("night: the groups of a feed were handed out before"))
+			return
+		}
+		f.handed = true
+		stopped := errors.New("night: enough")
+		emit := func(list handful) error {
+			if list.err != nil {
+				return list.err
+			}
+			f.mu.Lock()
+			f.facts.Groups += len(list.groups)
+			f.facts.Repeated += list.repeated
+			f.mu.Unlock()
+			for _, g := range list.groups {
+				if !yield(g, nil) {
+					return stopped
+				}
+			}
+			return nil
+		}
+		err := f.pass(ctx, f.lines, f.witness, emit)
+		if err == nil {
+			err = errors.Join(f.moved.settle(), f.movedWitness.settle())
+		}
+		if err == nil {
+			err = f.pass(ctx, f.moved, f.movedWitness, emit)
+		}
+		if err != nil && !errors.Is(err, stopped) {
+			yield(Group{}, err)
+		}
+	}
+}
+
+// handful is the groups of one bucket.
+type handful struct {
+	groups   []Group
+	repeated int
+	err      error
+}
+
+func (f *Feed) pass(ctx context.Context, lines, witness *buckets, emit func(handful) error) error {
+	next := 0
+	return adapter.Ordered(ctx, f.workers, func() (int, error) {
+		if next == len(lines.list) {
+			return 0, io.EOF
+		}
+		next++
+		return next - 1, nil
+	}, func(i int) int { return 4 * lines.length(i) }, func(i int) handful {
+		h, err := f.bucket(lines, witness, i)
+		h.err = err
+		return h
+	}, emit)
+}
+
+// bucket makes the groups of one bucket. On the first pass it puts aside the
+// patients who are read with others.
+func (f *Feed) bucket(lines, witness *buckets, i int) (handful, error) {
+	var h handful
+	data, err := lines.whole(i)
+	if err != nil {
+		return h, err
+	}
+	witnesses, err := pairsOf(witness, i, nil)
+	if err != nil {
+		return h, err
+	}
+	var list []record
+	for len(data) > 0 {
+		r, whole, rest := readRecord(data)
+		data = rest
+		switch root, others := f.union[r.owner]; {
+		case others && lines != f.moved:
+			binary.LittleEndian.PutUint64(whole[4:], uint64(root))
+			if err := f.moved.add(f.moved.of(root), whole); err != nil {
+				return h, err
+			}
+		default:
+			list = append(list, r)
+		}
+	}
+	if lines != f.moved {
+		witnesses = slices.DeleteFunc(witnesses, func(p pair) bool {
+			root, others := f.union[key(p.a)]
+			if others {
+				err = errors.Join(err, f.movedWitness.add(f.movedWitness.of(root), appendPair(nil, pair{uint64(root), p.b})))
+			}
+			return others
+		})
+	}
+	slices.SortFunc(witnesses, comparePairs)
+	witnesses = slices.Compact(witnesses)
+	slices.SortFunc(list, compareRecords)
+	for len(list) > 0 && err == nil {
+		n := 1
+		for n < len(list) && list[n].owner == list[0].owner {
+			n++
+		}
+		var places []uint64
+		for len(witnesses) > 0 && witnesses[0].a <= uint64(list[0].owner) {
+			if witnesses[0].a == uint64(list[0].owner) && len(f.large[witnesses[0].b]) <= mostWitnessed {
+				places = append(places, witnesses[0].b)
+			}
+			witnesses = witnesses[1:]
+		}
+		err = f.group(&h, list[:n], places)
+		list = list[n:]
+	}
+	return h, err
+}
+
+func compareRecords(a, b record) int {
+	return cmp.Or(cmp.Compare(a.owner, b.owner), compareLines(a, b))
+}
+
+func compareLines(a, b record) int {
+	return cmp.Or(bytes.Compare(a.kind, b.kind), bytes.Compare(a.id, b.id), bytes.Compare(a.sum[:], b.sum[:]), cmp.Compare(a.file, b.file), cmp.Compare(a.line, b.line))
+}
+
+// group makes one group of the lines of its patients.
+func (f *Feed) group(h *handful, list []record, witnesses []uint64) error {
+	var g Group
+	own := len(list)
+	list, err := f.follow(slices.Clip(list), witnesses)
+	if err != nil {
+		return err
+	}
+	shared := list[own:]
+	slices.SortFunc(shared, compareLines)
+	merged := make([]record, 0, len(list))
+	merged = append(append(merged, list[:own]...), shared...)
+	slices.SortFunc(merged, compareLines)
+	var sums, lost [][32]byte
+	var last *record
+	for i := range merged {
+		r := &merged[i]
+		switch {
+		case r.failed:
+			g.Lost = append(g.Lost, Lost{f.names[r.file], int(r.line)})
+			lost = append(lost, r.sum)
+			continue
+		case last != nil && last.sum == r.sum && bytes.Equal(last.kind, r.kind):
+			if r.owner != 0 {
+				h.repeated++
+			}
+			continue
+		}
+		last = r
+		g.Lines = append(g.Lines, Line{Type: typeName(r.kind), ID: string(r.id), Data: r.data, File: f.names[r.file], Line: int(r.line), Sum: r.sum, Shared: r.owner == 0})
+		sums = append(sums, r.sum)
+	}
+	slices.SortFunc(g.Lost, func(a, b Lost) int { return cmp.Or(strings.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line)) })
+	g.Sum = sumOf(sums, lost)
+	g.name(list[:own])
+	h.groups = append(h.groups, g)
+	return nil
+}
+
+// follow adds what is nobody's and what the lines lead to, and what leads on
+// from there.
+func (f *Feed) follow(list []record, witnesses []uint64) ([]record, error) {
+	taken := map[uint64]bool{}
+	var keys []key
+	take := func(place uint64) error {
+		if taken[place] {
+			return nil
+		}
+		taken[place] = true
+		data, err := f.shared.read(int64(place))
+		if err == nil {
+			list = append(list, recordOf(data[4:]))
+		}
+		return err
+	}
+	for _, w := range witnesses {
+		if err := take(w); err != nil {
+			return nil, err
+		}
+	}
+	for next := 0; next < len(list); {
+		keys = keys[:0]
+		for ; next < len(list); next++ {
+			if r := &list[next]; !r.failed {
+				_ = r.eachPoint(func(p key) error { keys = append(keys, p); return nil })
+			}
+		}
+		slices.Sort(keys)
+		for _, k := range slices.Compact(keys) {
+			for _, p := range f.table.at(k) {
+				if err := take(p.b); err != nil {
+					return nil, err
+				}
+			}
+		}
+	}
+	return list, nil
+}
+
+func sumOf(sums, lost [][32]byte) [32]byte {
+	hash := sha256.New()
+	for i, list := range [][][32]byte{sums, lost} {
+		slices.SortFunc(list, func(a, b [32]byte) int { return bytes.Compare(a[:], b[:]) })
+		if len(list) > 0 {
+			hash.Write([]byte{byte(i)})
+		}
+		for _, s := range list {
+			hash.Write(s[:])
+		}
+	}
+	return [32]byte(hash.Sum(nil))
+}
+
+// name says whose group it is: places before identifiers and displays.
+func (g *Group) name(own []record) {
+	var texts []string
+	for _, r := range own {
+		if n := len(texts); n == 0 || texts[n-1] != string(r.text) {
+			texts = append(texts, string(r.text))
+		}
+	}
+	rank := func(s string) int { return strings.IndexByte("rind", s[0]) }
+	slices.SortFunc(texts, func(a, b string) int { return cmp.Or(cmp.Compare(rank(a), rank(b)), strings.Compare(a, b)) })
+	texts = slices.Compact(texts)
+	for i, t := range texts {
+		texts[i] = strings.TrimPrefix(t, "r:")
+	}
+	if g.Key = texts[0]; len(texts) > 1 {
+		g.Keys = texts
+	}
+}
+
+// typeNames spare a copy of the name of each line's type.
+var typeNames = func() map[string]string {
+	out := map[string]string{}
+	for _, t := range strings.Fields(`AllergyIntolerance Appointment CarePlan CareTeam Condition Coverage Device DeviceRequest DeviceUseStatement DiagnosticReport
+		DocumentReference Encounter EpisodeOfCare Group Location Medication MedicationAdministration MedicationDispense MedicationRequest MedicationStatement
+		Observation Organization Patient Practitioner PractitionerRole Procedure Provenance RelatedPerson ServiceRequest Specimen SupplyRequest Task`) {
+		out[t] = t
+	}
+	return out
+}()
+
+func typeName(kind []byte) string {
+	if t, known := typeNames[string(kind)]; known {
+		return t
+	}
+	return string(kind)
+}

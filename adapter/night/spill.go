@@ -1,0 +1,204 @@
+package night
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"os"
+	"sync"
+	"sync/atomic"
+)
+
+// spill is one temporary file. It holds what patients sent, so its name is
+// ours and it is unlinked as soon as it is open where the system allows it:
+// nothing is left even of a process that was killed.
+type spill struct {
+	file *os.File
+	root *os.Root
+	name string
+	left bool // it has still to be removed
+	end  atomic.Int64
+}
+
+func newSpill(root *os.Root, name string) (*spill, error) {
+	file, err := root.OpenFile(name, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return nil, fmt.Errorf("a temporary file cannot be made: %w", err)
+	}
+	return &spill{file: file, root: root, name: name, left: root.Remove(name) != nil}, nil
+}
+
+func (s *spill) close() error {
+	if s == nil {
+		return nil
+	}
+	err := s.file.Close()
+	if s.left {
+		err = errors.Join(err, s.root.Remove(s.name))
+	}
+	return err
+}
+
+// write appends and gives where.
+func (s *spill) write(data []byte) (int64, error) {
+	at := s.end.Add(int64(len(data))) - int64(len(data))
+	_, err := s.file.WriteAt(data, at)
+	return at, err
+}
+
+// buckets are many streams in one file: records go to a bucket by a key, and
+// a bucket is read whole.
+type buckets struct {
+	*spill
+	list []bucket
+	size int // of the buffer of one
+}
+
+type bucket struct {
+	mu    sync.Mutex
+	buf   []byte
+	parts []extent
+}
+
+type extent struct {
+	at   int64
+	size int
+}
+
+func newBuckets(root *os.Root, name string, count, size int) (*buckets, error) {
+	s, err := newSpill(root, name)
+	return &buckets{spill: s, list: make([]bucket, count), size: size}, err
+}
+
+// of is the bucket of a key: by its high bits, so that buckets in their order
+// are keys in their order, however many there are.
+func (b *buckets) of(k key) int {
+	return int(uint64(k) >> 32 * uint64(len(b.list)) >> 32)
+}
+
+func (b *buckets) add(to int, record []byte) error {
+	one := &b.list[to]
+	one.mu.Lock()
+	defer one.mu.Unlock()
+	if len(one.buf)+len(record) > b.size {
+		if err := b.flush(one); err != nil {
+			return err
+		}
+	}
+	if one.buf == nil {
+		one.buf = make([]byte, 0, b.size)
+	}
+	one.buf = append(one.buf, record...)
+	return nil
+}
+
+func (b *buckets) flush(one *bucket) error {
+	if len(one.buf) == 0 {
+		return nil
+	}
+	at, err := b.write(one.buf)
+	one.parts = append(one.parts, extent{at, len(one.buf)})
+	if one.buf = one.buf[:0]; cap(one.buf) > b.size {
+		one.buf = nil
+	}
+	return err
+}
+
+// settle writes what is still in memory and lets the buffers go.
+func (b *buckets) settle() error {
+	for i := range b.list {
+		if err := b.flush(&b.list[i]); err != nil {
+			return err
+		}
+		b.list[i].buf = nil
+	}
+	return nil
+}
+
+// length of a bucket that has settled, in bytes.
+func (b *buckets) length(of int) int {
+	n := 0
+	for _, p := range b.list[of].parts {
+		n += p.size
+	}
+	return n
+}
+
+// read appends the bucket, which has settled, to a buffer.
+func (b *buckets) read(of int, into []byte) ([]byte, error) {
+	for _, p := range b.list[of].parts {
+		from := len(into)
+		into = into[:from+p.size]
+		if _, err := b.file.ReadAt(into[from:], p.at); err != nil {
+			return nil, fmt.Errorf("a temporary file cannot be read back: %w", err)
+		}
+	}
+	return into, nil
+}
+
+// whole is read into a buffer of its own.
+func (b *buckets) whole(of int) ([]byte, error) {
+	return b.read(of, make([]byte, 0, b.length(of)))
+}
+
+// journal is a stream of records that are read back one by one, each by the
+// place where it was written.
+type journal struct {
+	*spill
+	mu    sync.Mutex
+	buf   []byte
+	start int64 // of the buffer in the file
+}
+
+const journalBuffer = 256 << 10
+
+func newJournal(root *os.Root, name string) (*journal, error) {
+	s, err := newSpill(root, name)
+	return &journal{spill: s}, err
+}
+
+// add appends a record and gives its place.
+func (j *journal) add(record []byte) (int64, error) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	at := j.start + int64(len(j.buf))
+	j.buf = binary.LittleEndian.AppendUint32(j.buf, uint32(len(record)))
+	j.buf = append(j.buf, record...)
+	if len(j.buf) < journalBuffer {
+		return at, nil
+	}
+	return at, j.flush()
+}
+
+func (j *journal) flush() error {
+	_, err := j.file.WriteAt(j.buf, j.start)
+	j.start += int64(len(j.buf))
+	j.buf = j.buf[:0]
+	return err
+}
+
+func (j *journal) settle() error {
+	err := j.flush()
+	j.buf = nil
+	return err
+}
+
+// guess is how much is read before the length of a record is known.
+const guess = 2 << 10
+
+// read gives the record at a place.
+func (j *journal) read(at int64) ([]byte, error) {
+	head := make([]byte, min(guess, j.start-at))
+	if _, err := j.file.ReadAt(head, at); err != nil {
+		return nil, fmt.Errorf("a temporary file cannot be read back: %w", err)
+	}
+	size := int(binary.LittleEndian.Uint32(head))
+	if head = head[4:]; size <= len(head) {
+		return head[:size:size], nil
+	}
+	record := make([]byte, size)
+	if _, err := j.file.ReadAt(record[copy(record, head):], at+4+int64(len(head))); err != nil {
+		return nil, fmt.Errorf("a temporary file cannot be read back: %w", err)
+	}
+	return record, nil
+}

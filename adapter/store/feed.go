@@ -1,0 +1,94 @@
+package store
+
+import (
+	"context"
+	"crypto/sha256"
+	"fmt"
+	"strings"
+
+	"weir.example/weir/adapter"
+)
+
+var _ adapter.Feeds = (*Store)(nil)
+
+// feeds writes what the night keeps of patients.
+func (s *statements) feeds(e adapter.Effect) {
+	for _, f := range e.Feeds {
+		s.add("feed", 1, &adapter.Invalid{What: "line of the feed"},
+			`INSERT INTO feed_line(key,patient,sum,basis,watch,night,orders,report) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)
+			ON CONFLICT (key) DO UPDATE SET patient=$2,sum=$3,basis=$4,watch=$5,night=$6,orders=$7,report=$8`,
+			f.Key, f.Patient, f.Sum[:], f.Basis[:], micros(f.Watch), f.Night, f.Orders, pack(f.Report))
+	}
+	for keys := e.Seen.Keys; len(keys) > 0; {
+		n := 64
+		for n > len(keys) {
+			n /= 2
+		}
+		args := []any{e.Seen.Night}
+		places := make([]string, n)
+		for i, k := range keys[:n] {
+			args = append(args, k)
+			places[i] = fmt.Sprintf("$%d", i+2)
+		}
+		s.add("seen", int64(n), &adapter.Conflict{Kind: "feed"}, "UPDATE feed_line SET night=$1 WHERE key IN ("+strings.Join(places, ",")+")", args...)
+		keys = keys[n:]
+	}
+}
+
+// FeedLines reads what the night keeps of patients.
+func (s *Store) FeedLines(ctx context.Context, keys []string) (map[string]adapter.FeedLine, error) {
+	out := make(map[string]adapter.FeedLine, len(keys))
+	for len(keys) > 0 {
+		n := 64
+		for n > len(keys) {
+			n /= 2
+		}
+		var args []any
+		places := make([]string, n)
+		for i, k := range keys[:n] {
+			args = append(args, k)
+			places[i] = fmt.Sprintf("$%d", i+1)
+		}
+		keys = keys[n:]
+		err := each(ctx, s.b.Query, func(r Rows) error {
+			var f adapter.FeedLine
+			var sum, basis, report []byte
+			var watch int64
+			err := r.Scan(&f.Key, &f.Patient, &sum, &basis, &watch, &f.Night, &f.Orders, &report)
+			if err == nil && (len(sum) != sha256.Size || len(basis) != sha256.Size) {
+				err = &adapter.Damaged{Kind: "feed"}
+			}
+			if err == nil {
+				f.Sum, f.Basis, f.Watch = [32]byte(sum), [32]byte(basis), instant(watch)
+				if f.Report, err = unpack(report); err != nil {
+					err = &adapter.Damaged{Kind: "feed"}
+				}
+			}
+			out[f.Key] = f
+			return err
+		}, "SELECT key,patient,sum,basis,watch,night,orders,report FROM feed_line WHERE key IN ("+strings.Join(places, ",")+")", args...)
+		if err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+// NotSeen names patients with an active order whom a run did not see.
+func (s *Store) NotSeen(ctx context.Context, night, after string, limit int) ([]string, error) {
+	var out []string
+	err := each(ctx, s.b.Query, func(r Rows) error {
+		var p string
+		err := r.Scan(&p)
+		out = append(out, p)
+		return err
+	}, `SELECT DISTINCT o.patient FROM order_head o WHERE o.state = 'active' AND o.patient > $2 AND NOT EXISTS
+		(SELECT 1 FROM feed_line f WHERE f.patient = o.patient AND f.night = $1) ORDER BY o.patient LIMIT $3`, night, after, int64(limit))
+	return out, err
+}
+
+// Active counts the active orders.
+func (s *Store) Active(ctx context.Context) (n int64, err error) {
+	err = each(ctx, s.b.Query, func(r Rows) error { return r.Scan(&n) }, "SELECT COUNT(*) FROM order_head WHERE state = 'active'")
+	return n, err
+}

@@ -1,0 +1,19 @@
+-- +goose Up
+-- What is kept of each patient of the placer's nightly state. watch is when
+-- the clock alone may change what was found, 0 for never; night is the run
+-- that saw the patient last.
+
+CREATE TABLE feed_line (
+  key TEXT COLLATE "C" NOT NULL PRIMARY KEY,
+  patient TEXT COLLATE "C" NOT NULL,
+  sum BYTEA NOT NULL,
+  basis BYTEA NOT NULL,
+  watch BIGINT NOT NULL,
+  night TEXT COLLATE "C" NOT NULL,
+  orders BIGINT NOT NULL,
+  report BYTEA NOT NULL
+);
+CREATE INDEX feed_line_patient ON feed_line (patient, night);
+
+-- +goose Down
+DROP TABLE feed_line;

@@ -1,0 +1,48 @@
+package store
+
+import (
+	_ "embed"
+	"sync"
+
+	"github.com/klauspost/compress/zstd"
+)
+
+// Resources are many, small and alike: they are stored as Zstandard frames
+// (RFC 8878) against a dictionary, to about a seventh of their size. The
+// dictionary is text as our resources have it, and never changes: what was
+// stored with it must be read with it. A better one gets another number, and
+// both are kept. What an earlier program stored as it is begins with a brace
+// and is read as it is.
+
+//go:embed dictionary1.txt
+var dictionary1 []byte
+
+const dictionaryNumber = 1
+
+var squeezer = sync.OnceValue(func() *zstd.Encoder {
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderDictRaw(dictionaryNumber, dictionary1), zstd.WithEncoderCRC(true))
+	if err != nil {
+		panic(err) // a fault of this build: nothing of it is an input
+	}
+	return e
+})
+
+var unsqueezer = sync.OnceValue(func() *zstd.Decoder {
+	d, err := zstd.NewReader(nil, zstd.WithDecoderDictRaw(dictionaryNumber, dictionary1), zstd.WithDecoderMaxMemory(256<<20), zstd.WithDecoderConcurrency(0))
+	if err != nil {
+		panic(err) // as above
+	}
+	return d
+})
+
+func squeeze(data []byte) []byte {
+	return squeezer().EncodeAll(data, make([]byte, 0, len(data)/4+64))
+}
+
+// unsqueeze gives the bytes back; its error holds none of them.
+func unsqueeze(data []byte) ([]byte, error) {
+	if len(data) > 0 && data[0] == '{' {
+		return data, nil
+	}
+	return unsqueezer().DecodeAll(data, nil)
+}

@@ -1,0 +1,51 @@
+package store
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// What was stored with a dictionary can be read with that dictionary only: a
+// change of a single byte of it would lose every record.
+func TestTheDictionaryNeverChanges(t *testing.T) {
+	sum := sha256.Sum256(dictionary1)
+	assert.Equal(t, "8026a10375bbf27909fb0dc282571e7060b92bd728e648f2b2e7035b9a292ef6", hex.EncodeToString(sum[:]))
+	old, err := hex.DecodeString("28b52ffd050001a5000010617d040040d173000163da25efe1e2a7390301ade73679")
+	require.NoError(t, err)
+	got, err := unsqueeze(old)
+	require.NoError(t, err)
+	assert.Equal(t, sample, string(got))
+}
+
+const sample = `{"resourceType":"Task","id":"a","status":"requested","intent":"order","priority":"routine"}`
+
+func TestWhatIsSqueezedComesBack(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for n := range 300 {
+		data := make([]byte, 1+r.IntN(5000))
+		data[0] = '{'
+		for i := 1; i < len(data); i++ {
+			if n%2 == 0 {
+				data[i] = byte(r.IntN(256))
+			} else {
+				data[i] = dictionary1[(i*(n+1)+r.IntN(3))%len(dictionary1)]
+			}
+		}
+		got, err := unsqueeze(squeeze(data))
+		require.NoError(t, err)
+		require.True(t, bytes.Equal(data, got))
+	}
+	plain, err := unsqueeze([]byte(sample))
+	require.NoError(t, err)
+	assert.Equal(t, sample, string(plain), "what an earlier program stored")
+	damaged := squeeze([]byte(sample))
+	damaged[len(damaged)-1] ^= 1
+	_, err = unsqueeze(damaged)
+	assert.Error(t, err, "a flipped bit is seen")
+}

@@ -1,0 +1,104 @@
+package conformance
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/fulfillment"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/policy"
+	"weir.example/weir/mapping/r4"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// Stored is one patient's stored resources and everything the judgement of
+// their orders rests on. The resources were accepted when they came in.
+type Stored struct {
+	Resources [][]byte          // JSON, each with its id, referring to each other as Type/id
+	Known     map[string]r4.Key // names of the orders by id
+	Lost      []string          // what was sent about the patient and could not be read, in words
+	Document  string            // hash of what came in
+	Held      string            // hash of what was stored before
+	Reference policy.Reference
+	Now       time.Time
+	Stage     finding.Stage
+}
+
+// Side is a patient at one clock: the case, and the worksheets of its orders.
+type Side struct {
+	Case   order.Case
+	Sheets []worksheet.Worksheet
+}
+
+// JudgeStored judges the orders of one patient. Orders that are not known are
+// another patient's, there because something refers to them; they are not
+// judged. Should the resources speak of several people, which a finding of
+// identity says, the orders of all of them are there, and the case is that of
+// the first. The zero Side: the patient has no order for infusion.
+func JudgeStored(in Stored) Side {
+	docs := make([]*element.Document, 0, len(in.Resources))
+	for _, data := range in.Resources {
+		doc, _ := element.ReadLine(data, element.Limit{}, 1)
+		root := doc.Root()
+		doc.Rename(fmt.Sprintf("%s.where(id='%s')", root.Get("resourceType").Text(), root.Get("id").Text()))
+		docs = append(docs, doc)
+	}
+	var out Side
+	for _, c := range r4.ReadStored(docs, in.Known, in.Lost, in.Now) {
+		if !slices.ContainsFunc(c.Orders, func(o order.Order) bool { _, known := in.Known[r4.StoredID(o.Ref)]; return known }) {
+			continue
+		}
+		c.Held.Hash = in.Held
+		if len(out.Sheets) == 0 {
+			out.Case = c
+		} else {
+			out.Case.Orders, out.Case.Related = append(out.Case.Orders, c.Orders...), append(out.Case.Related, c.Related...)
+		}
+		for _, w := range JudgeCase(c, in.Reference, in.Now, in.Stage) {
+			w.Sources.Document = in.Document
+			w.Order.PatientRef = r4.Place(w.Order.PatientRef)
+			for i := range w.Findings {
+				w.Findings[i].Line, w.Findings[i].Column = 0, 0 // its expression names the resource
+			}
+			out.Sheets = append(out.Sheets, w)
+		}
+	}
+	return out
+}
+
+// NightLines are findings and tasks of the nightly comparison as they stand
+// in a worksheet.
+func NightLines(w worksheet.Worksheet, ref policy.Reference, findings []finding.Finding, tasks []fulfillment.Task) ([]worksheet.Finding, []worksheet.Task) {
+	lines := toFindings(findings, ref)
+	for i := range lines {
+		lines[i].Line, lines[i].Column = 0, 0 // its expression names the resource
+	}
+	zone, err := ref.Zones.Zone(w.Schedule.Zone)
+	var out []worksheet.Task
+	for _, t := range tasks {
+		due := ""
+		if !t.Due.IsZero() {
+			at := t.Due
+			if err == nil {
+				at = at.In(zone.Location)
+			}
+			due = at.Format(time.RFC3339)
+		}
+		out = append(out, worksheet.Task{Code: t.Code, Role: t.Role, Due: due, Title: t.Title, Priority: "urgent", Closes: t.Closes, After: t.After, Inputs: t.Inputs, Says: t.Says})
+	}
+	return lines, out
+}
+
+// Join puts what a comparison left standing into a worksheet, and says the
+// verdict anew.
+func Join(w *worksheet.Worksheet, findings []worksheet.Finding, tasks []worksheet.Task) {
+	w.Findings = append(slices.Clone(w.Findings), findings...)
+	slices.SortStableFunc(w.Findings, func(a, b worksheet.Finding) int {
+		return finding.Gate(b.Gate).Weight() - finding.Gate(a.Gate).Weight()
+	})
+	w.Tasks = append(slices.Clone(w.Tasks), tasks...)
+	w.Verdict = verdict(*w)
+}

@@ -1,0 +1,156 @@
+package r4
+
+import (
+	"cmp"
+	"strings"
+	"time"
+
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// In a store resources refer to each other as Type/id. While a patient's
+// stored resources are read together each has the address Home + Type/id, so
+// that answers can point at them; it is taken off again before they are
+// stored.
+const Home = canonical
+
+// Key is the name and the version that an order was received under. Both are
+// of the order as received: what a store rewrites does not change them.
+type Key struct{ Key, Version string }
+
+// KeyOf reads them: the key is "" when the order has neither an identifier
+// nor a web address.
+func KeyOf(n element.Node, fullURL string) Key {
+	s := newResource(n, n.Get("resourceType").Text())
+	s.url, _, _ = strings.Cut(fullURL, "/_history/")
+	return Key{orderKey(s), orderVersion(n)}
+}
+
+// Identifier is the identifier that a resource is known by: of an order the
+// one that its key is made of.
+func Identifier(n element.Node) order.Identifier { return bestIdentifier(n) }
+
+// Newer compares two contents of one resource by what their senders say:
+// positive when a is newer, 0 when nothing tells.
+func Newer(a, b element.Node) int {
+	x, y := newResource(a, ""), newResource(b, "")
+	if !x.updated.Time.IsZero() && !y.updated.Time.IsZero() && !x.updated.Time.Equal(y.updated.Time) {
+		return x.updated.Time.Compare(y.updated.Time)
+	}
+	if x.version != "" && y.version != "" && x.version != y.version {
+		return cmp.Or(cmp.Compare(len(x.version), len(y.version)), cmp.Compare(x.version, y.version))
+	}
+	p, q := instant(a, "authoredOn").Time, instant(b, "authoredOn").Time
+	if p.IsZero() || q.IsZero() {
+		return 0
+	}
+	return p.Compare(q)
+}
+
+// Sent is the version time that the sender gave, zero for none.
+func Sent(n element.Node) time.Time { return newResource(n, "").updated.Time }
+
+// SubjectOf is the Reference in which a resource says whose it is; the zero
+// Node for a Patient and for what belongs to nobody.
+func SubjectOf(n element.Node) element.Node {
+	return newResource(n, n.Get("resourceType").Text()).subject()
+}
+
+// SamePerson reports whether two Patient resources can describe one person:
+// birth date and name agree as far as both have them.
+func SamePerson(a, b element.Node) bool {
+	bornA, bornB := a.Get("birthDate"), b.Get("birthDate")
+	if bornA.Exists() && bornB.Exists() && !agreeingDates(bornA.Text(), bornB.Text()) {
+		return false
+	}
+	return !patientName(a).Exists() || !patientName(b).Exists() || sameName(a, b)
+}
+
+// ReadStored is ReadCases for one patient's stored resources. Known are the
+// names of the orders by id, lost what could not be read, as for ReadSet.
+func ReadStored(docs []*element.Document, known map[string]Key, lost []string, now time.Time) []order.Case {
+	r := emptyReader(now)
+	for _, d := range docs {
+		n := d.Root()
+		r.add(n, Home+n.Get("resourceType").Text()+"/"+n.Get("id").Text())
+	}
+	r.sort()
+	cases := r.readCases()
+	lostLines(cases, lost)
+	for i := range cases {
+		rename(cases[i].Orders, known)
+		rename(cases[i].Related, known)
+	}
+	return cases
+}
+
+func rename(list []order.Order, known map[string]Key) {
+	for i := range list {
+		if k, ok := known[StoredID(list[i].Ref)]; ok {
+			list[i].Key, list[i].Version = k.Key, k.Version
+		}
+	}
+}
+
+// StoredID is the id of the stored resource that a reference of a stored case
+// names.
+func StoredID(ref order.Reference) string {
+	_, id, _ := strings.Cut(Place(ref.URL), "/")
+	return id
+}
+
+// Made is one resource of an answer as it is stored.
+type Made struct {
+	Type, ID string
+	Content  element.Value
+	// Lasting is the content without the clock of the judgement: two answers
+	// with the same say the same.
+	Lasting []byte
+	Task    worksheet.Task // of a Task; zero for the request to fulfil
+}
+
+// WriteStored is WriteBundle for the store: the resources alone, in the same
+// order and with the same ids, referring to each other and to what was
+// received as Type/id.
+func WriteStored(w worksheet.Worksheet) []Made {
+	b := bundlerFor(w, ordinals{})
+	list := b.all()
+	places := map[string]string{}
+	for _, e := range list {
+		places[e.url()] = e.kind + "/" + e.id
+	}
+	stored := func(name, text string) string {
+		if name != "reference" {
+			return text
+		}
+		if place, ours := places[text]; ours {
+			return place
+		}
+		return strings.TrimPrefix(text, Home)
+	}
+	lasting := func(_, text string) string {
+		if text == w.Sources.Now {
+			return ""
+		}
+		return text
+	}
+	tasks := 0
+	var out []Made
+	for _, e := range list {
+		m := Made{Type: e.kind, ID: e.id, Content: element.Rewrite(e.resource(), stored)}
+		m.Lasting = element.Compact(element.Rewrite(m.Content, lasting))
+		if e.kind == "Task" {
+			if tasks > 0 {
+				m.Task = w.Tasks[tasks-1]
+			}
+			tasks++
+		}
+		out = append(out, m)
+	}
+	return out
+}
+
+// Place is a reference or an expression of an answer as it stands in a store.
+func Place(text string) string { return strings.TrimPrefix(text, Home) }
