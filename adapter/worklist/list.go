@@ -22,6 +22,7 @@ type listPage struct {
 	Rows                   []row
 	Next                   string // address of the next page, "" on the last
 	First                  bool
+	Public                 string
 }
 
 // choice is one option of a field above the list.
@@ -112,7 +113,7 @@ func (p Pages) list(r *http.Request) (string, frame, error) {
 	if err != nil {
 		return "", frame{}, err
 	}
-	page := listPage{First: q.Get("after") == "", Limited: filter != adapter.OrderFilter{},
+	page := listPage{Public: p.Public, First: q.Get("after") == "", Limited: filter != adapter.OrderFilter{},
 		Verdicts: choices("every verdict", verdicts, filter.Verdict, func(v string) string { return badge(v).Word }),
 		States:   choices("every state", states, filter.State, words)}
 	page.Dues = []choice{{"", "any time", due == ""}}

@@ -16,14 +16,17 @@ import (
 	"weir.example/weir/adapter"
 )
 
-// Pages are the worklist and the page of one order. All fields but Name and
-// Zone are needed.
+// Pages are the worklist and the page of one order. Store and Now are
+// needed.
 type Pages struct {
 	Store adapter.Store
 	Now   func() time.Time
 	Name  string         // of the pharmacy, as its staff call it
 	Zone  *time.Location // of the pharmacy, for times where no patient's zone is known; nil: UTC
-	Rows  int            // orders on one page of the list, 1 to 200; 0: 25
+	// Public is the server's address as clients see it, without a slash at the
+	// end, for the command that an empty list shows; "": the default one.
+	Public string
+	Rows   int // orders on one page of the list, 1 to 200; 0: 25
 }
 
 //go:embed templates/*.html
@@ -46,6 +49,7 @@ const policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-actio
 // Handler serves the list at /, an order at /orders/ID, and the style sheet.
 func (p Pages) Handler() http.Handler {
 	p.Name = cmp.Or(p.Name, "Pharmacy")
+	p.Public = cmp.Or(p.Public, "http://127.0.0.1:8765")
 	if p.Zone == nil {
 		p.Zone = time.UTC
 	}
