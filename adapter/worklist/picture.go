@@ -183,7 +183,7 @@ func (s scale) delivery(l *lane, i int, d worksheet.Delivery, h home) {
 		if !known {
 			for _, limit := range u.Limits {
 				if until, known = at(limit.Until); known {
-					class, says = "window unsure", "the one limit that is known, "
+					class, says = "window unsure", "the first limit that is known, "
 					break
 				}
 			}

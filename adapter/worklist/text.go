@@ -193,7 +193,7 @@ var plain = map[string]string{
 	"pounds-as-kilograms": "pounds written as kilograms", "daily-total-each-dose": "the total of a day written for each dose", "course-total-as-one-day": "the total of the course written for one day",
 	"other-concentration": "a product of another strength", "neighbouring-field": "a neighbouring field's number", "transposed-digits": "digits changed round", "none": "",
 	"flush": "flush", "infusion": "infusion", "draw": "blood draw", "pause": "pause",
-	"placed": "placed", "impossible": "impossible", "not decided": "not decided",
+	"placed": "Everything fits into the day", "impossible": "It does not fit into the day", "not decided": "Whether it fits into the day was not decided",
 	"sourced": "from a published source", "memory": "from memory, to be confirmed by a pharmacist", "local": "the pharmacy's own",
 }
 

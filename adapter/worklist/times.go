@@ -177,7 +177,6 @@ func kits(w worksheet.Worksheet) []kit {
 // lumens is the day of the patient's line.
 type lumens struct {
 	Outcome    string
-	Placed     bool
 	Names      string
 	Placements []placement
 	Stretches  []worksheet.LumenStretch
@@ -191,7 +190,7 @@ func lumensOf(w worksheet.Worksheet) *lumens {
 	if l == nil {
 		return nil
 	}
-	out := &lumens{Outcome: words(l.Outcome), Placed: l.Outcome == "placed", Names: joined(l.Names), Says: l.Says}
+	out := &lumens{Outcome: words(l.Outcome), Names: joined(l.Names), Says: l.Says}
 	for _, p := range l.Placements {
 		out.Placements = append(out.Placements, placement{p.Name, p.Lumen, cmp.Or(joined(p.Starts), "all day"), joined(p.Ordered)})
 	}
