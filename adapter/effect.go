@@ -161,7 +161,8 @@ type Message struct {
 	Body    []byte
 }
 
-// Queued is one piece of background work, durable with what made it needed.
+// Queued is one piece of background work, durable with what made it needed. It
+// is given to a worker, again until its id is among the Finished.
 type Queued struct {
 	ID      string
 	Kind    string

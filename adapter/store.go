@@ -26,6 +26,8 @@ type Store interface {
 	History(ctx context.Context, typ, id string, p Page) (Slice, error)
 	// Search reads the current resources of a type that meet every criterion.
 	Search(ctx context.Context, q Query, p Page) (Slice, error)
+	// Count says how many resources Search would find.
+	Count(ctx context.Context, q Query) (int64, error)
 	// ByIdentifier reads the current resources of a type with an identifier,
 	// oldest first, at most 100.
 	ByIdentifier(ctx context.Context, typ string, i Identity) ([]Resource, error)

@@ -36,7 +36,7 @@ func (s *state) worksheet(at finding.Stage) worksheet.Worksheet {
 		Related:    s.related(),
 		Unused:     []worksheet.Unused{},
 		Cautions:   cautions(),
-		Sources: worksheet.Sources{Held: s.kase.Held.Hash, Tables: s.tables(), Policy: s.ref.Policy.Hash, Program: program(),
+		Sources: worksheet.Sources{Held: s.kase.Held.Hash, Tables: s.tables(), Policy: s.ref.Policy.Hash, Program: Program(),
 			Zones: s.ref.Zones.Hash(), Now: s.situation.Now.Format("2006-01-02T15:04:05Z07:00")},
 		Refs: worksheet.References{Patient: s.kase.Patient.Ref, Order: s.order.Ref, Encounter: s.order.Encounter, Pharmacy: s.order.Dispenser,
 			Requester: s.order.Requester.Ref, Source: s.order, Numbers: s.numbers, Address: s.address(), Now: s.situation.Now},
@@ -175,9 +175,9 @@ func (s *state) tables() string {
 	return hash + " unsigned: " + strings.Join(s.ref.Unsigned(), ", ")
 }
 
-// program is the version with the hash of the table of codes: rules are
+// Program is the version with the hash of the table of codes: rules are
 // code, and their gates and texts stand in that table.
-func program() string {
+func Program() string {
 	sum := sha256.Sum256(finding.CodesFile())
 	return "weir " + Version + " codes sha256:" + hex.EncodeToString(sum[:])
 }

@@ -29,8 +29,9 @@ type Stored struct {
 
 // Side is a patient at one clock: the case, and the worksheets of its orders.
 type Side struct {
-	Case   order.Case
-	Sheets []worksheet.Worksheet
+	Case     order.Case
+	Sheets   []worksheet.Worksheet
+	Replaced []worksheet.Worksheet // of orders that another one replaces: for their names, not for what is found
 }
 
 // JudgeStored judges the orders of one patient. Orders that are not known are
@@ -48,25 +49,47 @@ func JudgeStored(in Stored) Side {
 	}
 	var out Side
 	for _, c := range r4.ReadStored(docs, in.Known, in.Lost, in.Now) {
-		if !slices.ContainsFunc(c.Orders, func(o order.Order) bool { _, known := in.Known[r4.StoredID(o.Ref)]; return known }) {
+		var replaced []order.Order
+		for _, o := range c.Related {
+			if o.Role == "replaced" {
+				o.Role = "infusion"
+				replaced = append(replaced, o)
+			}
+		}
+		if !slices.ContainsFunc(slices.Concat(c.Orders, replaced), func(o order.Order) bool { _, known := in.Known[r4.StoredID(o.Ref)]; return known }) {
 			continue
 		}
 		c.Held.Hash = in.Held
-		if len(out.Sheets) == 0 {
+		if len(out.Sheets)+len(out.Replaced) == 0 {
 			out.Case = c
 		} else {
 			out.Case.Orders, out.Case.Related = append(out.Case.Orders, c.Orders...), append(out.Case.Related, c.Related...)
 		}
-		for _, w := range JudgeCase(c, in.Reference, in.Now, in.Stage) {
-			w.Sources.Document = in.Document
-			w.Order.PatientRef = r4.Place(w.Order.PatientRef)
-			for i := range w.Findings {
-				w.Findings[i].Line, w.Findings[i].Column = 0, 0 // its expression names the resource
-			}
-			out.Sheets = append(out.Sheets, w)
+		out.Sheets = append(out.Sheets, in.sheets(c)...)
+		if len(replaced) > 0 {
+			c.Orders = replaced
+			out.Replaced = append(out.Replaced, in.sheets(c)...)
 		}
 	}
 	return out
+}
+
+func (in Stored) sheets(c order.Case) []worksheet.Worksheet {
+	list := JudgeCase(c, in.Reference, in.Now, in.Stage)
+	for i := range list {
+		w := &list[i]
+		w.Sources.Document = in.Document
+		w.Order.PatientRef = r4.Place(w.Order.PatientRef)
+		for k := range w.Findings {
+			w.Findings[k].Line, w.Findings[k].Column = 0, 0 // its expression names the resource
+		}
+	}
+	return list
+}
+
+// FindingLines are findings as they stand in a worksheet, worst first.
+func FindingLines(list []finding.Finding, ref policy.Reference) []worksheet.Finding {
+	return toFindings(list, ref)
 }
 
 // NightLines are findings and tasks of the nightly comparison as they stand

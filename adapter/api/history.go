@@ -27,7 +27,7 @@ func (d *door) history(kind string) http.HandlerFunc {
 			return
 		}
 		id, query := chi.URLParam(r, "id"), r.URL.Query()
-		count, x := countOf(query["_count"])
+		count, x := countOf(query["_count"], false)
 		if x == nil && (len(query["_cursor"]) > 1 || query.Has("_cursor") && query.Get("_cursor") == "") {
 			x = failed(&adapter.BadCursor{})
 		}
@@ -80,10 +80,15 @@ func historyEntry(address, path, kind string, body element.Value, version int64,
 		element.F("response", element.Obj(element.F("status", element.Str(status)), element.F("etag", element.Str(etag(version))), element.F("lastModified", element.Str(updated)))))
 }
 
-// countOf reads _count: 1 or more, and no more than mostCount are given.
-func countOf(values []string) (int, *refusal) {
+// countOf reads _count: 1 or more, and no more than mostCount are given. 0
+// asks a search how many there are, and nothing else
+// (https://hl7.org/fhir/R4/search.html#count).
+func countOf(values []string, zero bool) (int, *refusal) {
 	if len(values) == 0 {
 		return usualCount, nil
+	}
+	if zero && len(values) == 1 && values[0] == "0" {
+		return 0, nil
 	}
 	n := 0
 	for _, digit := range values[0] {

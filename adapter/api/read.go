@@ -34,6 +34,7 @@ func (d *door) readRoutes(r chi.Router) {
 		}
 		get("/"+kind, search)
 		r.Post("/"+kind+"/_search", search)
+		get("/"+kind+"/_search", func(w http.ResponseWriter, r *http.Request) { d.allow(w, r, http.MethodPost) })
 		get("/"+kind+"/{id}", one)
 		get("/"+kind+"/{id}/_history", history)
 		get("/"+kind+"/{id}/_history/{version}", version)

@@ -84,6 +84,9 @@ func TestWhatIsNotThere(t *testing.T) {
 		assert.Equal(t, 405, w.Code)
 		assert.Contains(t, w.Header().Get("Allow"), "GET, HEAD")
 	}
+	w := ask(t, s, "GET", "/fhir/Patient/_search?family=smith", nil)
+	assert.Equal(t, 405, w.Code)
+	assert.Equal(t, "POST", w.Header().Get("Allow"))
 	assert.Equal(t, 400, ask(t, s, "GET", "/fhir/Patient/p1?x=1", nil).Code)
 	assert.Equal(t, 400, ask(t, s, "GET", "/fhir/Patient/p1/_history?_count=0", nil).Code)
 	assert.Equal(t, 400, ask(t, s, "GET", "/fhir/Patient/p1/_history?_cursor=AAAA", nil).Code)
@@ -115,4 +118,21 @@ func TestAStoreThatIsGone(t *testing.T) {
 		assert.Contains(t, []int{500, 503}, w.Code, path)
 		fhir(t, w, "OperationOutcome")
 	}
+}
+
+// An identifier that is too long for an index of a database is kept by its
+// hash: it is found, and what has it is created once.
+func TestALongIdentifierIsOneAllTheSame(t *testing.T) {
+	s := stocked(t)
+	long := strings.Repeat("7", 3000)
+	body := []byte(`{"resourceType":"Patient","identifier":[{"system":"urn:mrn","value":"` + long + `"}],"name":[{"family":"Smith"}]}`)
+	for _, want := range []int{201, 200} {
+		w := ask(t, s, "POST", "/fhir/Patient", body, "If-None-Exist", "identifier=urn:mrn|"+long)
+		require.Equal(t, want, w.Code, w.Body.String())
+	}
+	got := bundleOf(t, s.form(t, "Patient", "identifier=urn:mrn|"+long))
+	assert.Len(t, got.Entry, 1)
+	w := ask(t, s, "PUT", "/fhir/Patient?identifier=urn:mrn%7C"+long, body)
+	assert.Equal(t, 200, w.Code, w.Body.String())
+	assert.Len(t, s.found(t, "/fhir/Patient"), 1)
 }

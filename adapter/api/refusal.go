@@ -72,7 +72,12 @@ func (d *door) otherMethod(w http.ResponseWriter, r *http.Request) {
 			allowed = append(allowed, m)
 		}
 	}
-	w.Header().Set("Allow", strings.Join(allowed, ", "))
+	d.allow(w, r, allowed...)
+}
+
+// allow refuses the method and names those that are answered.
+func (d *door) allow(w http.ResponseWriter, r *http.Request, methods ...string) {
+	w.Header().Set("Allow", strings.Join(methods, ", "))
 	d.refuse(w, r, refusal{status: http.StatusMethodNotAllowed, issue: "not-supported", code: "method-not-allowed", what: "this address does not answer that method",
 		todo: "Client: use a method of the header Allow."})
 }

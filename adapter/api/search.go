@@ -77,6 +77,10 @@ func (d *door) answer(w http.ResponseWriter, r *http.Request, kind string, find 
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), d.Limits.Took)
 	defer cancel()
+	if q.count == 0 {
+		d.howMany(ctx, w, r, self, q)
+		return
+	}
 	found, after, x := find(ctx, q, adapter.Page{Limit: q.count, After: at.After})
 	if x != nil {
 		d.refuse(w, r, *x)
@@ -107,6 +111,21 @@ func (d *door) answer(w http.ResponseWriter, r *http.Request, kind string, find 
 			element.F("search", element.Obj(element.F("mode", element.Str(mode))))))
 	}
 	d.resource(w, r, b.value())
+}
+
+// howMany answers with the number of matches alone.
+func (d *door) howMany(ctx context.Context, w http.ResponseWriter, r *http.Request, self string, q question) {
+	query, x := d.withPatients(ctx, q)
+	if x != nil {
+		d.refuse(w, r, *x)
+		return
+	}
+	n, err := d.Store.Count(ctx, query)
+	if err != nil {
+		d.refuse(w, r, *failed(err))
+		return
+	}
+	d.resource(w, r, bundle{kind: "searchset", self: self, counted: true, total: int(n)}.value())
 }
 
 func (d *door) seal(kind string, p page) string {

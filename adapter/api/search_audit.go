@@ -64,7 +64,7 @@ func (d *door) historyAudit(w http.ResponseWriter, r *http.Request) {
 	if !ok {
 		return
 	}
-	if _, x := countOf(r.URL.Query()["_count"]); x != nil {
+	if _, x := countOf(r.URL.Query()["_count"], false); x != nil {
 		d.refuse(w, r, *x)
 		return
 	}

@@ -86,7 +86,7 @@ func ask(base, kind string, list []pair, lenient bool) (question, *refusal) {
 		q.kept = append(q.kept, p)
 	}
 	var x *refusal
-	q.count, x = countOf(counts)
+	q.count, x = countOf(counts, kind != auditEvent)
 	return q, x
 }
 

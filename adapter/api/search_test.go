@@ -178,4 +178,29 @@ func TestOrdersOfTheAnswer(t *testing.T) {
 	}
 	require.Equal(t, 4, *bundleOf(t, s.ask(t, "/fhir/Patient")).Total)
 	assert.Nil(t, bundleOf(t, s.ask(t, "/fhir/Patient?_count=3")).Total, "a page alone does not know")
+	for query, want := range map[string]int{"": 4, "&family=a,b": 2, "&family=nobody": 0, "&birthdate:missing=true": 1, "&_sort=-family": 4} {
+		w := s.ask(t, "/fhir/Patient?_count=0"+query)
+		fhir(t, w, "Bundle")
+		assert.Equal(t, want, *bundleOf(t, w).Total, "how many, and nothing else: %s", query)
+		assert.Empty(t, bundleOf(t, w).Entry)
+	}
+}
+
+// Reading and searching are entries of a Bundle too; a transaction reads what
+// it has just written (https://hl7.org/fhir/R4/http.html#trules).
+func TestReadingInABundle(t *testing.T) {
+	s := stocked(t, smith)
+	entry := func(url string) string { return `{"request":{"method":"GET","url":"` + url + `"}}` }
+	body := `{"resourceType":"Bundle","type":"batch","entry":[` + strings.Join([]string{entry("Patient/p1"), entry("Patient?family=smith&_count=1"), entry("Patient/none"), entry("Patient?family:x=1"), entry("Patient/p1/_history"), entry("AuditEvent?_count=1")}, ",") + `]}`
+	w := ask(t, s, "POST", "/fhir", []byte(body))
+	require.Equal(t, 200, w.Code, w.Body.String())
+	var got []string
+	for _, e := range fhir(t, w, "Bundle").Get("entry").Each() {
+		got = append(got, e.Get("response").Get("status").Text()[:3]+e.Get("resource").Get("resourceType").Text())
+	}
+	assert.Equal(t, []string{"200Patient", "200Bundle", "404", "400", "200Bundle", "200Bundle"}, got)
+	created := `{"fullUrl":"urn:uuid:4f2a5c3e-9d40-4c8e-8f7a-0f6f3d1c2b1a","resource":{"resourceType":"Patient","identifier":[{"system":"urn:mrn","value":"new"}],"name":[{"family":"Jones"}]},"request":{"method":"POST","url":"Patient"}}`
+	w = ask(t, s, "POST", "/fhir", []byte(`{"resourceType":"Bundle","type":"transaction","entry":[`+entry("Patient?identifier=urn:mrn%7Cnew")+`,`+created+`]}`))
+	require.Equal(t, 200, w.Code, w.Body.String())
+	assert.Equal(t, 1, fhir(t, w, "Bundle").Get("entry").At(0).Get("resource").Get("entry").Len())
 }

@@ -95,11 +95,14 @@ func Short(s string) string {
 // compatible forms are one (NFKC), combining marks and white space that says
 // nothing are gone. What is beyond 500 bytes is cut off.
 func Fold(s string) string {
-	plain, _, err := transform.String(transform.Chain(norm.NFKD, runes.Remove(runes.In(unicode.Mn))), s)
-	if err != nil {
-		plain = s
+	plain := strings.ToLower(s)
+	if strings.ContainsFunc(s, func(r rune) bool { return r >= utf8.RuneSelf }) { // most names have no such letter
+		bare, _, err := transform.String(transform.Chain(norm.NFKD, runes.Remove(runes.In(unicode.Mn))), s)
+		if err != nil {
+			bare = s
+		}
+		plain = norm.NFKC.String(cases.Fold().String(bare))
 	}
-	plain = norm.NFKC.String(cases.Fold().String(plain))
 	plain = strings.Join(strings.Fields(plain), " ")
 	for len(plain) > most {
 		_, size := utf8.DecodeLastRuneInString(plain[:most+1])

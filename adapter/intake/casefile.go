@@ -41,8 +41,9 @@ type line struct {
 	Number   int64    `json:"number"`
 	Resource string   `json:"resource"`
 	State    string   `json:"state"`
-	Had      []string `json:"had"`   // every content it ever had
-	Sheet    string   `json:"sheet"` // sum of its worksheet without the clock
+	Over     bool     `json:"over,omitempty"` // ended, or replaced: nothing of it is planned on
+	Had      []string `json:"had"`            // every content it ever had
+	Sheet    string   `json:"sheet"`          // sum of its worksheet without the clock
 	Outputs  []output `json:"outputs"`
 
 	Received time.Time `json:"received"` // when it first came

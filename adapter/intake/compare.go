@@ -3,7 +3,6 @@ package intake
 import (
 	"cmp"
 	"slices"
-	"strings"
 
 	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/reconciliation"
@@ -144,7 +143,7 @@ func (t *taking) stand(l *line, w *worksheet.Worksheet, r *reconciliation.Result
 	slices.SortStableFunc(fresh.Findings, func(a, b worksheet.Finding) int { return cmp.Compare(a.Code, b.Code) })
 	slices.SortStableFunc(fresh.Tasks, func(a, b worksheet.Task) int { return cmp.Compare(a.Code, b.Code) })
 	l.Night = fresh
-	if ended(l.State) {
+	if l.Over {
 		w.Tasks = []worksheet.Task{} // what has ended is not planned on
 	}
 	conformance.Join(w, fresh.Findings, fresh.Tasks)
@@ -154,7 +153,4 @@ func (t *taking) stand(l *line, w *worksheet.Worksheet, r *reconciliation.Result
 	}
 	slices.Sort(l.Standing)
 	l.Standing = slices.Compact(l.Standing)
-	if strings.HasPrefix(l.State, "entered-in-error") {
-		l.Night.Told = nil
-	}
 }

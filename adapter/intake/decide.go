@@ -20,13 +20,15 @@ func (t *taking) decide() error {
 		doc, _ := element.ReadLine(p.have.JSON, element.Limit{}, 1)
 		stored := doc.Root()
 		switch {
+		case p.have.Source == "":
+			return &Refused{Ours, p.At}
 		case p.have.Patient != p.patient:
 			return &Refused{OtherPatient, p.At}
 		case contentSum(stored) == p.sum:
 			p.outcome = Same
 		case p.Way == Create:
 			p.outcome = Unapplied
-		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil:
+		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil && !t.call.Behind:
 			return &Refused{Older, p.At}
 		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
 			p.outcome = Behind
@@ -64,7 +66,7 @@ func (t *taking) change(document string) error {
 			r.Identifiers[i].Once = slices.ContainsFunc(p.once, func(o adapter.Identity) bool { return o.System == id.System && o.Value == id.Value })
 		}
 		if p.FullURL != "" && isWeb(p.FullURL) {
-			r.Values = append(r.Values, adapter.Value{Name: origin, Text: plain(p.FullURL)})
+			r.Values = append(r.Values, adapter.Value{Name: origin, Text: index.Short(plain(p.FullURL))})
 		}
 		t.effect.Resources = append(t.effect.Resources, r)
 		t.done = append(t.done, Done{Outcome: p.outcome, Resource: r})
@@ -94,7 +96,7 @@ func (t *taking) entry(p *piece, version int64) entry {
 // and brings it into their cases.
 func (t *taking) spread() error {
 	for _, p := range t.pieces {
-		if p.patient != "" || p.outcome != Updated {
+		if p.patient != "" || p.outcome != Updated || t.call.Alone || t.night != nil {
 			continue
 		}
 		after := ""

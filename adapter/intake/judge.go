@@ -35,13 +35,16 @@ func (t *taking) judge(document string) error {
 		side := t.side(h, h.Resources, foreign)
 		results := t.compare(h, side, foreign)
 		judged := map[string]bool{}
-		for _, w := range side.Sheets {
+		for i, w := range slices.Concat(side.Sheets, side.Replaced) {
+			replaced := i >= len(side.Sheets)
 			id := r4.StoredID(w.Refs.Order)
-			if e := h.find("MedicationRequest", id); e != nil && e.Key != "" {
-				judged[e.Key] = true
-				if err := t.order(h, patient, document, e, w, results[reconciliation.Key(w.Refs.Source)]); err != nil {
-					return err
-				}
+			e := h.find("MedicationRequest", id)
+			if e == nil || e.Key == "" || replaced && h.order(e.Key) == nil {
+				continue
+			}
+			judged[e.Key] = true
+			if err := t.order(h, patient, document, e, w, results[reconciliation.Key(w.Refs.Source)], replaced); err != nil {
+				return err
 			}
 		}
 		for i := range h.Orders {
@@ -156,7 +159,7 @@ func contentSum(n element.Node) string {
 
 // order puts one judged order into the effect: its version, its worksheet
 // when that says anything else than before, and its outputs.
-func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.Worksheet, r *reconciliation.Result) error {
+func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.Worksheet, r *reconciliation.Result, replaced bool) error {
 	l := h.order(e.Key)
 	if l == nil {
 		h.Orders = append(h.Orders, line{Key: e.Key, Resource: e.ID, Received: t.call.Now})
@@ -173,6 +176,9 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		l.Number, l.Version = l.Number+1, e.Order
 	}
 	l.State = w.Refs.Source.Status
+	if l.Over = replaced || ended(l.State); replaced { // what is planned is planned by the other order
+		w.Findings, w.NotChecked = []worksheet.Finding{}, []worksheet.NotChecked{}
+	}
 	before := l.Standing
 	t.stand(l, &w, r)
 	sum, text := sheetSum(w)
@@ -191,7 +197,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		return nil
 	}
 	o := adapter.OrderWrite{Change: change, OrderLine: adapter.OrderLine{Key: l.Key, Number: l.Number, Version: l.Version, Patient: patient, Resource: l.Resource,
-		Drug: w.Order.Drug, State: l.State, Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
+		Drug: w.Order.Drug, State: map[bool]string{false: l.State, true: "replaced"}[replaced], Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
 	if change != adapter.OrderJudged {
 		o.Source = document
 		doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)

@@ -5,7 +5,9 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
+
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 )
@@ -78,11 +80,17 @@ func (t *taking) match(items []Item) error {
 			if p.key = r4.KeyOf(i.Resource, i.FullURL); p.key.Key == "" {
 				return &Refused{Unkeyed, i.At}
 			}
+			if len(p.key.Key) > mostKey {
+				return &Refused{LongKey, i.At}
+			}
 		}
 		t.pieces = append(t.pieces, p)
 	}
 	return nil
 }
+
+// mostKey bounds the key of an order, in bytes; our own choice, no source.
+const mostKey = 1000
 
 // notStored are the types that carry others or answer something: they are
 // nothing by themselves. Every other type is stored, read or not: nothing is
@@ -108,9 +116,17 @@ func (t *taking) find(p *piece) error {
 		return t.identified(p, *p.Where)
 	case p.Once != nil:
 		return t.identified(p, *p.Once)
+	case p.Way == Feed && p.kind != "MedicationRequest" && isWeb(p.FullURL):
+		// The sender's own place of a resource tells it, whatever else of it
+		// has changed, its identifiers too.
+		if err := t.origin(p); err != nil || p.have != nil {
+			return err
+		}
+	}
+	switch {
 	case p.kind == "MedicationRequest":
 		if id := r4.Identifier(p.Resource); id.Value != "" {
-			return t.known(p, adapter.Identity{System: id.System, Value: id.Value})
+			return t.known(p, index.Identity(id.System, id.Value))
 		}
 		return t.origin(p)
 	case p.kind == "Patient":
@@ -121,16 +137,12 @@ func (t *taking) find(p *piece) error {
 	return nil
 }
 
-// itself finds a resource of a feed by what it says of itself: its first
-// identifier with a system, else the address the sender keeps it at.
+// itself finds a resource of a feed by its first identifier with a system.
 func (t *taking) itself(p *piece) error {
 	for _, by := range identities(p.Resource) {
 		if by.System != "" {
 			return t.known(p, by)
 		}
-	}
-	if isWeb(p.FullURL) {
-		return t.origin(p)
 	}
 	return nil
 }
@@ -177,7 +189,7 @@ func (t *taking) from(kind, url string) ([]adapter.Resource, error) {
 		return nil, nil
 	}
 	s, err := t.Store.Search(t.ctx, adapter.Query{Type: kind, All: []adapter.Criterion{{Name: origin, Few: true,
-		Any: []adapter.Match{{Op: adapter.OpEqual, Text: url}}}}}, adapter.Page{Limit: 2})
+		Any: []adapter.Match{{Op: adapter.OpEqual, Text: index.Short(url)}}}}}, adapter.Page{Limit: 2})
 	return s.Resources, err
 }
 
@@ -218,7 +230,7 @@ func identities(n element.Node) []adapter.Identity {
 	var out []adapter.Identity
 	for _, id := range n.Get("identifier").Each() {
 		if v := id.Get("value").Text(); v != "" {
-			out = append(out, adapter.Identity{System: id.Get("system").Text(), Value: v})
+			out = append(out, index.Identity(id.Get("system").Text(), v))
 		}
 	}
 	return out

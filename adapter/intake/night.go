@@ -3,6 +3,7 @@ package intake
 import (
 	"context"
 	"slices"
+	"time"
 
 	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/worksheet"
@@ -34,6 +35,7 @@ type State struct {
 	Tasks      []worksheet.Task
 	Held       bool // active by what is held
 	NotChecked []worksheet.NotChecked
+	Watch      time.Time // when the clock alone may change any of it; zero: never
 }
 
 // Compare takes in a whole state of some patients and compares it with what
@@ -80,8 +82,11 @@ func (t *taking) look() error {
 	at := 0
 	for _, p := range t.night.Patients {
 		patients := []string{p.ID}
-		for _, x := range t.pieces[at : at+len(p.Items)] {
-			patients = append(patients, x.patient)
+		var shared []entry // as they stand now, which may be other than in the case
+		for i, x := range t.pieces[at : at+len(p.Items)] {
+			if patients = append(patients, x.patient); x.patient == "" && x.outcome != Behind {
+				shared = append(shared, t.entry(x, t.done[at+i].Resource.Version))
+			}
 		}
 		at += len(p.Items)
 		slices.Sort(patients)
@@ -94,6 +99,9 @@ func (t *taking) look() error {
 				return err
 			}
 			h.touched, h.Lost, h.absent = true, p.Lost, map[string]bool{}
+			for _, e := range shared {
+				h.put(e)
+			}
 			for _, e := range h.Resources {
 				if e.Key != "" && !there[e.place()] {
 					h.absent[e.ID] = true
@@ -113,6 +121,7 @@ func (t *taking) say(l *line, w worksheet.Worksheet, r *reconciliation.Result, b
 	if s.Tasks == nil {
 		s.Tasks = []worksheet.Task{}
 	}
+	s.Watch = t.watch(l, w)
 	if r != nil {
 		s.State, s.NotChecked = string(r.State), r.NotChecked
 	}

@@ -25,7 +25,7 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 			proof = &m
 			continue
 		}
-		if ended(l.State) && m.Type != "DetectedIssue" && (m.Type != "Task" || m.Task.Code == "") {
+		if l.Over && m.Type != "DetectedIssue" && (m.Type != "Task" || m.Task.Code == "") {
 			continue // what has ended is not planned on
 		}
 		follows[m.Type+"/"+m.ID] = true

@@ -45,6 +45,11 @@ func (s *Service) again(attempt func() error) error {
 
 func (s *Service) begin(ctx context.Context, call Call) *taking {
 	call.Now = call.Now.UTC().Truncate(time.Microsecond)
+	if s.Fresh != nil {
+		one := *s
+		one.NewID = s.Fresh()
+		s = &one
+	}
 	return &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, cases: map[string]*held{}}
 }
 

@@ -12,6 +12,7 @@ import (
 	"os"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/go-json-experiment/json"
@@ -25,7 +26,7 @@ import (
 // one of them count for the other, as in r4.Group: an identifier, a link, a
 // reference from one's line to the other's.
 type Group struct {
-	Key   string   // the patient as the lines name him, Patient/id; of several the least
+	Key   string   // the patient as the lines name him, Patient/id; by identifier "i:system|value", by display "d:…"; of several the least
 	Keys  []string // of all patients of the group, when there are several
 	Lines []Line   // sorted by type, id and content; the same line twice stands once
 	Lost  []Lost   // lines about the patient that could not be read
@@ -83,9 +84,11 @@ type Facts struct {
 	Lines        int      // of all files
 	Failed       int      // of them could not be read
 	Nobodys      int      // of those do not say whose they are: a fact of any patient may be in them
+	Owned        int      // lines that belong to a patient, the lost ones among them
+	Handed       int      // of them, so far, with their groups: for progress
 	Groups       int      // handed out so far
 	Repeated     int      // lines that stood twice in what was handed out so far
-	Crowded      int      // texts not followed, because more than a thousand patients would become one
+	Crowded      int      // texts not followed, because more than a thousand patients would become one; Provenances that name more than a hundred patients
 }
 
 // Feed is a folder that was read and joined. It rests on temporary files
@@ -103,6 +106,7 @@ type Feed struct {
 	large               map[uint64]map[key]bool // Provenances that may name too many
 	union               union
 	table               table
+	hand                [atHand]atomic.Pointer[handy]
 	mu                  sync.Mutex
 	newest              time.Time
 	handed, closed      bool
@@ -176,7 +180,7 @@ const (
 
 func (f *Feed) temporary(root *os.Root, size int64) (err error) {
 	count := func(each int64) int { return int(min(max(size/each, 1), 4096)) }
-	make := func(name string, count, buffer int) *buckets {
+	sorted := func(name string, count, buffer int) *buckets {
 		b, bad := newBuckets(root, name, count, buffer)
 		if err = errors.Join(err, bad); bad != nil {
 			return nil
@@ -191,11 +195,11 @@ func (f *Feed) temporary(root *os.Root, size int64) (err error) {
 		return j
 	}
 	n := count(lineBucket)
-	f.lines = make("lines", n, min(max(lineBuffers/n, 4<<10), 64<<10))
-	f.keys = make("keys", count(factBucket), 16<<10)
-	f.index = make("index", count(factBucket), 4<<10)
-	f.witness, f.movedWitness = make("witnesses", n, 1<<10), make("witnesses-moved", n, 1<<10)
-	f.moved = make("moved", n, min(max(lineBuffers/n, 4<<10), 64<<10))
+	f.lines = sorted("lines", n, min(max(lineBuffers/n, 4<<10), 64<<10))
+	f.keys = sorted("keys", count(factBucket), 16<<10)
+	f.index = sorted("index", count(factBucket), 4<<10)
+	f.witness, f.movedWitness = sorted("witnesses", n, 1<<10), sorted("witnesses-moved", n, 1<<10)
+	f.moved = sorted("moved", n, min(max(lineBuffers/n, 4<<10), 64<<10))
 	f.shared = keep("shared")
 	f.failures.journal = keep("failed")
 	return err

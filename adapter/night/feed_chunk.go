@@ -132,7 +132,7 @@ func (c *chunk) each(do func(line []byte, number int, open bool) error) error {
 		if !open && end > 0 && line[end-1] == '\r' {
 			line = line[:end-1]
 		}
-		if len(bytes.TrimLeft(line, " \t\r")) > 0 {
+		if len(line) > element.MostLine || len(bytes.TrimLeft(line, " \t\r")) > 0 {
 			if err := do(line, number, open); err != nil {
 				return err
 			}

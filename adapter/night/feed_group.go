@@ -34,6 +34,7 @@ func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
 			f.mu.Lock()
 			f.facts.Groups += len(list.groups)
 			f.facts.Repeated += list.repeated
+			f.facts.Handed += list.lines
 			f.mu.Unlock()
 			for _, g := range list.groups {
 				if !yield(g, nil) {
@@ -58,6 +59,7 @@ func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
 // handful is the groups of one bucket.
 type handful struct {
 	groups   []Group
+	lines    int // that belong to patients
 	repeated int
 	err      error
 }
@@ -89,19 +91,20 @@ func (f *Feed) bucket(lines, witness *buckets, i int) (handful, error) {
 	if err != nil {
 		return h, err
 	}
-	var list []record
+	list := make([]record, 0, len(data)/lineGuess)
+	var order []placed
 	for len(data) > 0 {
 		r, whole, rest := readRecord(data)
 		data = rest
-		switch root, others := f.union[r.owner]; {
-		case others && lines != f.moved:
+		if root, others := f.union[r.owner]; others && lines != f.moved {
 			binary.LittleEndian.PutUint64(whole[4:], uint64(root))
 			if err := f.moved.add(f.moved.of(root), whole); err != nil {
 				return h, err
 			}
-		default:
-			list = append(list, r)
+			continue
 		}
+		order = append(order, placed{r.owner, len(list)})
+		list = append(list, r)
 	}
 	if lines != f.moved {
 		witnesses = slices.DeleteFunc(witnesses, func(p pair) bool {
@@ -114,50 +117,63 @@ func (f *Feed) bucket(lines, witness *buckets, i int) (handful, error) {
 	}
 	slices.SortFunc(witnesses, comparePairs)
 	witnesses = slices.Compact(witnesses)
-	slices.SortFunc(list, compareRecords)
-	for len(list) > 0 && err == nil {
-		n := 1
-		for n < len(list) && list[n].owner == list[0].owner {
-			n++
+	slices.SortFunc(order, func(a, b placed) int { return cmp.Compare(a.owner, b.owner) })
+	var one []*record
+	for len(order) > 0 && err == nil {
+		owner := order[0].owner
+		one = one[:0]
+		for len(order) > 0 && order[0].owner == owner {
+			one = append(one, &list[order[0].at])
+			order = order[1:]
 		}
 		var places []uint64
-		for len(witnesses) > 0 && witnesses[0].a <= uint64(list[0].owner) {
-			if witnesses[0].a == uint64(list[0].owner) && len(f.large[witnesses[0].b]) <= mostWitnessed {
+		for len(witnesses) > 0 && witnesses[0].a <= uint64(owner) {
+			if witnesses[0].a == uint64(owner) && len(f.large[witnesses[0].b]) <= mostWitnessed {
 				places = append(places, witnesses[0].b)
 			}
 			witnesses = witnesses[1:]
 		}
-		err = f.group(&h, list[:n], places)
-		list = list[n:]
+		h.lines += len(one)
+		err = f.group(&h, one, places)
 	}
 	return h, err
 }
 
-func compareRecords(a, b record) int {
-	return cmp.Or(cmp.Compare(a.owner, b.owner), compareLines(a, b))
+// placed is a line of a bucket by its owner, which is what is sorted first.
+type placed struct {
+	owner key
+	at    int
 }
 
-func compareLines(a, b record) int {
-	return cmp.Or(bytes.Compare(a.kind, b.kind), bytes.Compare(a.id, b.id), bytes.Compare(a.sum[:], b.sum[:]), cmp.Compare(a.file, b.file), cmp.Compare(a.line, b.line))
+// lineGuess is how long a line is at least, as a guess.
+const lineGuess = 300
+
+func compareLines(a, b *record) int {
+	if c := bytes.Compare(a.kind, b.kind); c != 0 {
+		return c
+	}
+	if c := bytes.Compare(a.id, b.id); c != 0 {
+		return c
+	}
+	if c := bytes.Compare(a.sum[:], b.sum[:]); c != 0 {
+		return c
+	}
+	return cmp.Or(cmp.Compare(a.file, b.file), cmp.Compare(a.line, b.line))
 }
 
 // group makes one group of the lines of its patients.
-func (f *Feed) group(h *handful, list []record, witnesses []uint64) error {
+func (f *Feed) group(h *handful, own []*record, witnesses []uint64) error {
 	var g Group
-	own := len(list)
-	list, err := f.follow(slices.Clip(list), witnesses)
+	list, err := f.follow(own, witnesses)
 	if err != nil {
 		return err
 	}
-	shared := list[own:]
-	slices.SortFunc(shared, compareLines)
-	merged := make([]record, 0, len(list))
-	merged = append(append(merged, list[:own]...), shared...)
-	slices.SortFunc(merged, compareLines)
-	var sums, lost [][32]byte
+	g.name(own)
+	slices.SortFunc(list, compareLines)
+	g.Lines = make([]Line, 0, len(list))
+	sums, lost := make([][32]byte, 0, len(list)), [][32]byte(nil)
 	var last *record
-	for i := range merged {
-		r := &merged[i]
+	for _, r := range list {
 		switch {
 		case r.failed:
 			g.Lost = append(g.Lost, Lost{f.names[r.file], int(r.line)})
@@ -175,14 +191,14 @@ func (f *Feed) group(h *handful, list []record, witnesses []uint64) error {
 	}
 	slices.SortFunc(g.Lost, func(a, b Lost) int { return cmp.Or(strings.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line)) })
 	g.Sum = sumOf(sums, lost)
-	g.name(list[:own])
 	h.groups = append(h.groups, g)
 	return nil
 }
 
 // follow adds what is nobody's and what the lines lead to, and what leads on
 // from there.
-func (f *Feed) follow(list []record, witnesses []uint64) ([]record, error) {
+func (f *Feed) follow(own []*record, witnesses []uint64) ([]*record, error) {
+	list := append(make([]*record, 0, len(own)+8), own...)
 	taken := map[uint64]bool{}
 	var keys []key
 	take := func(place uint64) error {
@@ -190,10 +206,8 @@ func (f *Feed) follow(list []record, witnesses []uint64) ([]record, error) {
 			return nil
 		}
 		taken[place] = true
-		data, err := f.shared.read(int64(place))
-		if err == nil {
-			list = append(list, recordOf(data[4:]))
-		}
+		r, err := f.nobody(place)
+		list = append(list, r)
 		return err
 	}
 	for _, w := range witnesses {
@@ -204,7 +218,7 @@ func (f *Feed) follow(list []record, witnesses []uint64) ([]record, error) {
 	for next := 0; next < len(list); {
 		keys = keys[:0]
 		for ; next < len(list); next++ {
-			if r := &list[next]; !r.failed {
+			if r := list[next]; !r.failed {
 				_ = r.eachPoint(func(p key) error { keys = append(keys, p); return nil })
 			}
 		}
@@ -219,6 +233,32 @@ func (f *Feed) follow(list []record, witnesses []uint64) ([]record, error) {
 	}
 	return list, nil
 }
+
+// nobody reads what is nobody's. What many patients lead to is kept at hand.
+func (f *Feed) nobody(place uint64) (*record, error) {
+	slot := &f.hand[place/8%atHand]
+	if kept := slot.Load(); kept != nil && kept.place == place {
+		return &kept.record, nil
+	}
+	data, err := f.shared.read(int64(place))
+	if err != nil {
+		return nil, err
+	}
+	kept := &handy{place, recordOf(data[4:])}
+	if len(data) <= mostHandy {
+		slot.Store(kept)
+	}
+	return &kept.record, nil
+}
+
+// handy is something of nobody's that was read lately.
+type handy struct {
+	place  uint64
+	record record
+}
+
+// So many are kept at hand, each of at most so many bytes.
+const atHand, mostHandy = 1 << 11, 4 << 10
 
 func sumOf(sums, lost [][32]byte) [32]byte {
 	hash := sha256.New()
@@ -235,7 +275,7 @@ func sumOf(sums, lost [][32]byte) [32]byte {
 }
 
 // name says whose group it is: places before identifiers and displays.
-func (g *Group) name(own []record) {
+func (g *Group) name(own []*record) {
 	var texts []string
 	for _, r := range own {
 		if n := len(texts); n == 0 || texts[n-1] != string(r.text) {

@@ -9,7 +9,12 @@ import (
 	"sync/atomic"
 )
 
-func comparePairs(x, y pair) int { return cmp.Or(cmp.Compare(x.a, y.a), cmp.Compare(x.b, y.b)) }
+func comparePairs(x, y pair) int {
+	if x.a != y.a {
+		return cmp.Compare(x.a, y.a)
+	}
+	return cmp.Compare(x.b, y.b)
+}
 
 // mostTogether bounds how many patients one text unites. A dummy number that
 // a sender gives to all would make one patient of the whole hospital. Our own
@@ -81,15 +86,15 @@ func (f *Feed) about(list []pair) error {
 		roles[role], list = list[:n], list[n:]
 	}
 	targets := [][]pair{roles[defines], roles[carries]}
-	together := [][]pair{roles[defines], roles[ties]}
+	one := [][]pair{roles[defines], roles[ties]}
 	if len(roles[ties]) > 0 {
-		together = append(together, roles[named])
+		one = append(one, roles[named])
 	}
-	if err := f.join1(together...); err != nil {
+	if err := f.together(one...); err != nil {
 		return err
 	}
 	if len(roles[points]) > 0 && len(roles[defines])+len(roles[carries]) > 0 {
-		if err := f.join1(append(targets, roles[points])...); err != nil {
+		if err := f.together(append(targets, roles[points])...); err != nil {
 			return err
 		}
 	}
@@ -103,7 +108,8 @@ func (f *Feed) about(list []pair) error {
 	return nil
 }
 
-func (f *Feed) join1(lists ...[]pair) error {
+// together makes one group of the owners of all facts.
+func (f *Feed) together(lists ...[]pair) error {
 	var owners []key
 	for _, l := range lists {
 		for _, p := range l {

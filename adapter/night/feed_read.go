@@ -167,9 +167,12 @@ type worker struct {
 const seenOwners = 1 << 14
 
 func (w *worker) chunk(c *chunk) error {
-	lines, failed, nobodys, truncated := 0, 0, 0, false
+	lines, owned, failed, nobodys, truncated := 0, 0, 0, 0, false
 	one := w.list[c.file]
 	count := func(faults []finding.Finding, number int, open bool) error {
+		if w.facts.owned {
+			owned++
+		}
 		if lines++; len(faults) == 0 {
 			return nil
 		}
@@ -193,6 +196,7 @@ func (w *worker) chunk(c *chunk) error {
 	f := &w.reading.Feed.facts.Files[c.file]
 	f.Lines, f.Failed, f.Truncated = f.Lines+lines, f.Failed+failed, f.Truncated || truncated
 	w.reading.Feed.facts.Nobodys += nobodys
+	w.reading.Feed.facts.Owned += owned
 	return err
 }
 

@@ -36,12 +36,14 @@ type opened interface {
 }
 
 func openStore(ctx context.Context, address string) (opened, error) {
+	return openWith(ctx, address, store.Options{})
+}
+
+func openWith(ctx context.Context, address string, o store.Options) (opened, error) {
 	if strings.HasPrefix(address, "host=") {
-		s, err := postgres.Open(ctx, address, store.Options{})
-		return s, err
+		return postgres.Open(ctx, address, o)
 	}
-	s, err := sqlite.Open(ctx, address, store.Options{})
-	return s, err
+	return sqlite.Open(ctx, address, o)
 }
 
 var server *storetest.Server
@@ -65,10 +67,14 @@ func run(m *testing.M) int {
 	return m.Run()
 }
 
-// both runs a test on both databases.
+// both runs a test on both databases, at the same time: most of it is waiting.
 func both(t *testing.T, test func(t *testing.T, address string)) {
-	t.Run("SQLite", func(t *testing.T) { test(t, filepath.Join(t.TempDir(), "weir.db")) })
+	t.Run("SQLite", func(t *testing.T) {
+		t.Parallel()
+		test(t, filepath.Join(t.TempDir(), "weir.db"))
+	})
 	t.Run("PostgreSQL", func(t *testing.T) {
+		t.Parallel()
 		if server == nil {
 			t.Skip("no PostgreSQL")
 		}
@@ -84,9 +90,10 @@ func begin(t testing.TB, address string) opened {
 	return s
 }
 
-// quick are options for tests.
+// quick are options for tests. WEIR_QUEUE_RESCUE sets the rescue time, in seconds.
 func quick() Options {
-	return Options{Timeout: 2 * time.Second, Rescue: 3 * time.Second, Backoff: 20 * time.Millisecond, Longest: 200 * time.Millisecond, Poll: 20 * time.Millisecond}
+	rescue := time.Duration(setting("WEIR_QUEUE_RESCUE", 3)) * time.Second
+	return Options{Timeout: rescue * 2 / 3, Rescue: rescue, Backoff: 20 * time.Millisecond, Longest: 200 * time.Millisecond, Poll: 20 * time.Millisecond}
 }
 
 func begun(t testing.TB, s opened, o Options) *Queue {

@@ -12,7 +12,6 @@ import (
 	"context"
 	"crypto/rand"
 	"database/sql"
-	"encoding/json"
 	"log/slog"
 	"time"
 
@@ -61,7 +60,7 @@ const (
 // Event is the end of one attempt. Nothing of a patient is in it.
 type Event struct {
 	Outcome Outcome
-	ID      string // of the work; "" when rescued
+	ID      string // of the work
 	Kind    string // of the work; "" when rescued
 	Job     int64
 	Attempt int
@@ -92,7 +91,8 @@ type Queue struct {
 	exec   riverdriver.Executor
 	client func(*river.Config) (client, error)
 	own    *sql.DB // the connection to the file, nil for a server
-	lists  client  // works nothing
+	now    func(ctx context.Context) (time.Time, error)
+	lists  client // works nothing
 }
 
 // Open opens the queue of a *sqlite.Store or a *postgres.Store, and takes up
@@ -102,7 +102,7 @@ func Open(ctx context.Context, s Record, o Options) (*Queue, error) {
 	if o.Rescue <= o.Timeout {
 		return nil, &adapter.Invalid{What: "work would be given to another worker before its time is over: the rescue time must be longer than the timeout"}
 	}
-	q := &Queue{record: s, o: o}
+	q := &Queue{record: s, o: o, now: func(context.Context) (time.Time, error) { return time.Now(), nil }}
 	switch s := s.(type) {
 	case *sqlite.Store:
 		db, err := s.Jobs()
@@ -113,6 +113,11 @@ func Open(ctx context.Context, s Record, o Options) (*Queue, error) {
 		over(q, riversqlite.New(db))
 	case *postgres.Store:
 		over(q, riverpgxv5.New(s.Pool()))
+		// The clock that says when an attempt began; ours may differ.
+		q.now = func(ctx context.Context) (now time.Time, err error) {
+			err = s.Pool().QueryRow(ctx, "SELECT now()").Scan(&now)
+			return now, err
+		}
 	default:
 		return nil, &adapter.Invalid{What: "a queue over a store of an unknown kind"}
 	}
@@ -161,13 +166,16 @@ func (q *Queue) Close() error {
 	return q.own.Close()
 }
 
+// backoff is the wait before the next attempt.
+type backoff struct{ first, longest time.Duration }
+
 // NextRetry is when work is tried again that has failed.
-func (o Options) NextRetry(job *rivertype.JobRow) time.Time {
-	wait := o.Backoff
+func (b backoff) NextRetry(job *rivertype.JobRow) time.Time {
+	wait := b.first
 	for range job.Attempt - 1 {
-		wait = min(2*wait, o.Longest)
+		wait = min(2*wait, b.longest)
 	}
-	return time.Now().Add(min(wait, o.Longest))
+	return time.Now().Add(min(wait, b.longest))
 }
 
 // config is the River client that works.
@@ -183,75 +191,10 @@ func (q *Queue) config(workers int, w *worker) *river.Config {
 		JobTimeout:                  q.o.Timeout,
 		MaxAttempts:                 store.JobAttempts,
 		RescueStuckJobsAfter:        q.o.Rescue + 24*time.Hour, // see rescue: ours comes first
-		RetryPolicy:                 q.o,
+		RetryPolicy:                 backoff{q.o.Backoff, q.o.Longest},
 		CompletedJobRetentionPeriod: time.Hour,
 		DiscardedJobRetentionPeriod: -1, // until a person has seen it
 	}
 	river.AddWorker(c.Workers, w)
 	return c
-}
-
-// Counts are the numbers of pieces of work.
-type Counts struct {
-	Waiting int // also those that are tried again later
-	Running int
-	Failed  int // for good
-}
-
-// Counts counts the work that is not done.
-func (q *Queue) Counts(ctx context.Context) (Counts, error) {
-	by, err := q.exec.JobCountByAllStates(ctx, &riverdriver.JobCountByAllStatesParams{})
-	if err != nil {
-		return Counts{}, unavailable(err)
-	}
-	return Counts{
-		Waiting: by[rivertype.JobStateAvailable] + by[rivertype.JobStateRetryable] + by[rivertype.JobStateScheduled] + by[rivertype.JobStatePending],
-		Running: by[rivertype.JobStateRunning],
-		Failed:  by[rivertype.JobStateDiscarded] + by[rivertype.JobStateCancelled],
-	}, nil
-}
-
-// Failure is work that has failed for good.
-type Failure struct {
-	ID       string // of the work; the store has the rest
-	Job      int64  // for Again
-	Attempts int
-	At       time.Time
-	Reason   string // of the last attempt
-}
-
-// Failed lists work that has failed for good, oldest first, at most limit
-// (1 to 1000). It stays until it is tried again.
-func (q *Queue) Failed(ctx context.Context, limit int) ([]Failure, error) {
-	list, err := q.lists.JobList(ctx, river.NewJobListParams().States(rivertype.JobStateDiscarded).
-		OrderBy(river.JobListOrderByID, river.SortOrderAsc).First(min(max(limit, 1), 1000)))
-	if err != nil {
-		return nil, unavailable(err)
-	}
-	var out []Failure
-	for _, j := range list.Jobs {
-		var args store.JobArgs
-		if err := json.Unmarshal(j.EncodedArgs, &args); err != nil {
-			return nil, &adapter.Damaged{Kind: "job"}
-		}
-		f := Failure{ID: args.ID, Job: j.ID, Attempts: j.Attempt}
-		if j.FinalizedAt != nil {
-			f.At = j.FinalizedAt.UTC()
-		}
-		if n := len(j.Errors); n > 0 {
-			f.Reason = j.Errors[n-1].Error
-		}
-		out = append(out, f)
-	}
-	return out, nil
-}
-
-// Again has work tried once more that has failed for good.
-func (q *Queue) Again(ctx context.Context, job int64) error {
-	row, err := q.exec.JobGetByID(ctx, &riverdriver.JobGetByIDParams{ID: job})
-	if err != nil || row.State != rivertype.JobStateDiscarded {
-		return &adapter.NotFound{Kind: "failed work"}
-	}
-	_, err = q.lists.JobRetry(ctx, job)
-	return unavailable(err)
 }

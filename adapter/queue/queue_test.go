@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -98,10 +99,10 @@ func TestFence(t *testing.T) {
 		assert.Equal(t, 1, first.Attempt)
 		require.ErrorAs(t, s.Commit(ctx, effect(&adapter.Fence{Job: first.Job, Attempt: 2}, "a")), &fenced, "an attempt that was not begun")
 		require.ErrorAs(t, s.Commit(ctx, effect(&adapter.Fence{Job: first.Job + 1, Attempt: 1}, "a")), &fenced, "a job that is not there")
-		require.NoError(t, q.rescue(ctx, time.Now()), "too young to be rescued")
+		require.NoError(t, q.rescue(ctx), "too young to be rescued")
 		before := exported(t, s)
 		q.o.Rescue = -time.Second
-		require.NoError(t, q.rescue(ctx, time.Now()))
+		require.NoError(t, q.rescue(ctx))
 		require.ErrorAs(t, s.Commit(ctx, effect(first, "a")), &fenced, "rescued, not yet begun anew")
 		second := take()
 		assert.Equal(t, adapter.Fence{Job: first.Job, Attempt: 2}, *second)
@@ -300,7 +301,41 @@ func TestOptions(t *testing.T) {
 	o := Options{}.defaults()
 	assert.Equal(t, []time.Duration{2 * time.Minute, 5 * time.Minute}, []time.Duration{o.Timeout, o.Rescue})
 	for attempt, want := range map[int]time.Duration{1: time.Second, 2: 2 * time.Second, 8: 128 * time.Second, 9: 256 * time.Second, 10: 5 * time.Minute, 100: 5 * time.Minute} {
-		got := time.Until(o.NextRetry(&rivertype.JobRow{Attempt: attempt}))
+		got := time.Until(backoff{o.Backoff, o.Longest}.NextRetry(&rivertype.JobRow{Attempt: attempt}))
 		assert.InDelta(t, want.Seconds(), got.Seconds(), 0.5, "%d", attempt)
 	}
+}
+
+// The queue's tables are brought up to date as ours are.
+func TestTables(t *testing.T) {
+	both(t, func(t *testing.T, address string) {
+		ctx := t.Context()
+		s := begin(t, address)
+		q := begun(t, s, quick())
+		all, err := q.exec.MigrationGetByLine(ctx, &riverdriver.MigrationGetByLineParams{Line: "main"})
+		require.NoError(t, err)
+		require.NotEmpty(t, all)
+		for i, m := range all {
+			assert.Equal(t, i+1, m.Version, "no gap")
+		}
+		last := len(all)
+		again := func(migrate bool) error {
+			s, err := openWith(ctx, address, store.Options{Migrate: migrate})
+			if err == nil {
+				require.NoError(t, s.Close())
+			}
+			return err
+		}
+		require.NoError(t, again(false))
+		require.NoError(t, q.exec.Exec(ctx, "INSERT INTO river_migration(line, version) VALUES ('main', 99)"))
+		var newer *adapter.SchemaNewer
+		require.ErrorAs(t, again(true), &newer)
+		assert.Equal(t, adapter.SchemaNewer{What: "queue", Have: 99, Know: int64(last)}, *newer)
+		require.NoError(t, q.exec.Exec(ctx, fmt.Sprint("DELETE FROM river_migration WHERE version IN (99, ", last, ")")))
+		var older *adapter.SchemaOlder
+		require.ErrorAs(t, again(false), &older)
+		assert.Equal(t, adapter.SchemaOlder{Have: int64(last) - 1, Need: int64(last)}, *older)
+		require.NoError(t, again(true))
+		require.NoError(t, again(false))
+	})
 }

@@ -20,7 +20,7 @@ func (q *Queue) rescues(ctx context.Context) {
 		case <-ctx.Done():
 			return
 		case <-t.C:
-			if err := q.rescue(ctx, time.Now()); err != nil && ctx.Err() == nil {
+			if err := q.rescue(ctx); err != nil && ctx.Err() == nil {
 				q.o.Logger.Error("work of dead workers could not be looked for", "code", unavailable(err))
 			}
 		}
@@ -29,7 +29,11 @@ func (q *Queue) rescues(ctx context.Context) {
 
 // rescue ends the attempts that are older than the rescue time. Two may do it
 // at once: an attempt ends once.
-func (q *Queue) rescue(ctx context.Context, now time.Time) error {
+func (q *Queue) rescue(ctx context.Context) error {
+	now, err := q.now(ctx)
+	if err != nil {
+		return err
+	}
 	before := now.Add(-q.o.Rescue)
 	stuck, err := q.exec.JobGetStuck(ctx, &riverdriver.JobGetStuckParams{Max: 1000, StuckHorizon: before})
 	if err != nil || len(stuck) == 0 {
@@ -55,7 +59,7 @@ func (q *Queue) rescue(ctx context.Context, now time.Time) error {
 		return err
 	}
 	for _, j := range stuck {
-		q.o.Observe(Event{Outcome: Rescued, Job: j.ID, Attempt: j.Attempt, Last: j.Attempt >= j.MaxAttempts})
+		q.o.Observe(Event{Outcome: Rescued, ID: workOf(j), Job: j.ID, Attempt: j.Attempt, Last: j.Attempt >= j.MaxAttempts})
 	}
 	return nil
 }

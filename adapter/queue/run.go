@@ -24,7 +24,8 @@ type Job struct {
 	Attempt int    // from 1
 }
 
-// Handler computes the outcome of a job. What it hands back is written as a
+// Handler computes the outcome of a job, in less than a minute: whoever has
+// more to do asks for more jobs, for no more than 200 orders each. What it hands back is written as a
 // whole together with the end of the job, or not at all; it writes nothing
 // itself. Its error has it tried again and is kept: nothing of a patient may
 // be in it. An effect made from the job and the record alone, with ids made

@@ -25,6 +25,7 @@ type Settings struct {
 	Limits    struct {
 		Body    int64 // bytes
 		AtOnce  int
+		Queue   int // documents that may wait
 		Waiting time.Duration
 	}
 	Drain   time.Duration

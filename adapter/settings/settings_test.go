@@ -18,7 +18,7 @@ func TestDefaults(t *testing.T) {
 	got, err := Load(Input{Folder: "/data", Environment: []string{"PATH=/bin", "WEIR_LISTN=x"}})
 	require.NoError(t, err)
 	want := Settings{Listen: "127.0.0.1:8765", Store: "sqlite:/data/weir.db", Drain: 20 * time.Second}
-	want.Limits.Body, want.Limits.AtOnce, want.Limits.Waiting = 50<<20, 4, 5*time.Second
+	want.Limits.Body, want.Limits.AtOnce, want.Limits.Queue, want.Limits.Waiting = 50<<20, 32, 256, 5*time.Second
 	want.Log.Level, want.Log.Format = "info", "json"
 	assert.Equal(t, want, got.Settings)
 	assert.Equal(t, []string{"WEIR_LISTN"}, got.Unknown, "a name with a slip is told")
@@ -30,7 +30,7 @@ func TestOrderOfSources(t *testing.T) {
 	typed := map[string][3]string{
 		"listen": {"127.0.0.1:1", "127.0.0.1:2", "[::1]:3"}, "inner": {"127.0.0.1:1", "127.0.0.1:2", "127.0.0.1:3"}, "public": {"https://a", "https://b/", "http://c:1/d"},
 		"policy": {"a.yaml", "b.yaml", "c.yaml"}, "store": {"sqlite:a", "postgres://u@h/d", "sqlite:/c"}, "storePasswordFile": {"a", "b", "c"}, "cursorKeyFile": {"a", "b", "c"},
-		"retention.days": {"365", "400", "36500"}, "limits.body": {"1MiB", "2MiB", "1GiB"}, "limits.atOnce": {"1", "2", "1024"}, "limits.waiting": {"10ms", "1s", "1m"},
+		"retention.days": {"365", "400", "36500"}, "limits.body": {"1MiB", "2MiB", "1GiB"}, "limits.atOnce": {"1", "2", "1024"}, "limits.queue": {"1", "2", "65536"}, "limits.waiting": {"10ms", "1s", "1m"},
 		"drain": {"1s", "2s", "2m"}, "log.level": {"debug", "warn", "error"}, "log.format": {"text", "json", "text"},
 		"message.targets": {"https://a", "https://b", "https://c"},
 	}
@@ -85,7 +85,7 @@ func TestOrderOfSources(t *testing.T) {
 func TestFaultsOfAFile(t *testing.T) {
 	for _, x := range []struct{ data, want string }{
 		{"listn: 127.0.0.1:1\n", "f:1:1: listn: is no setting; need one of listen, inner, public"},
-		{"limits:\n  atonce: 3\n", "f:2:3: limits.atonce: is no setting; need one of body, atOnce, waiting"},
+		{"limits:\n  atonce: 3\n", "f:2:3: limits.atonce: is no setting; need one of body, atOnce, queue, waiting"},
 		{"limits:\n  atOnce: three\n", `f:2:11: limits.atOnce: "three" is no whole number; need a whole number from 1 to 1024`},
 		{"limits:\n  atOnce: 0\n", `f:2:11: limits.atOnce: "0" is no such number; need a whole number from 1 to 1024`},
 		{"limits:\n  atOnce: 1025\n", "need a whole number from 1 to 1024"},
@@ -93,7 +93,7 @@ func TestFaultsOfAFile(t *testing.T) {
 		{"limits:\n  body: 50\n", "f:2:9: limits.body: is no text; need a size"},
 		{"limits:\n  body: 1025MiB\n", "need a size from 1MiB to 1GiB"},
 		{"limits:\n  waiting: 9ms\n", "need a length of time from 10ms to 1m"},
-		{"limits: 5\n", "f:1:9: limits: holds no names with values; need lines such as body: …, atOnce: …, waiting: …"},
+		{"limits: 5\n", "f:1:9: limits: holds no names with values; need lines such as body: …, atOnce: …, queue: …, waiting: …"},
 		{"retention:\n  days: 364\n", "364 days is less than a year; need a whole number of days, 0 for ever or 365 to 36500"},
 		{"drain: 121s\n", "need a length of time from 1s to 2m"},
 		{"log:\n  level: loud\n", `f:2:10: log.level: "loud" is none of them; need debug, info, warn or error`},
@@ -108,7 +108,7 @@ func TestFaultsOfAFile(t *testing.T) {
 		{"public: ftp://a\n", "public: it is no such address"},
 		{"public: https://a?b\n", "public: it is no such address"},
 		{"store: mysql://a\n", "neither with sqlite: nor with postgres://"},
-		{"store: 'sqlite:'\n", "names no file"},
+		{"store: 'sqlite:'\n", "there is no file after"},
 		{"- listen\n", "f:1:1: holds no names with values"},
 		{"a: 1\n---\nb: 2\n", "more than one document"},
 		{"listen: [\n", "is no YAML"},

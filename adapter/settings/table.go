@@ -54,9 +54,12 @@ var table = []Setting{
 			s.Limits.Body, err = size(v[0], 1<<20, 1<<30)
 			return err
 		}},
-	{Name: "limits.atOnce", Kind: Number, Default: "4", Commands: []string{"serve"},
+	{Name: "limits.atOnce", Kind: Number, Default: "32", Commands: []string{"serve"},
 		Text: "documents judged at one time; the rest wait", Need: "a whole number from 1 to 1024",
 		set: func(s *Settings, v []string) (err error) { s.Limits.AtOnce, err = whole(v[0], 1, 1024); return err }},
+	{Name: "limits.queue", Kind: Number, Default: "256", Commands: []string{"serve"},
+		Text: "how many documents may wait; the next is told at once to come again", Need: "a whole number from 1 to 65536",
+		set: func(s *Settings, v []string) (err error) { s.Limits.Queue, err = whole(v[0], 1, 65536); return err }},
 	{Name: "limits.waiting", Kind: Duration, Default: "5s", Commands: []string{"serve"},
 		Text: "how long a request waits for its turn before it is told to come again", Need: "a length of time from 10ms to 1m, for example 5s",
 		set: func(s *Settings, v []string) (err error) {
@@ -141,7 +144,7 @@ func public(v string) (string, error) {
 func storeAddress(v string) error {
 	if path, ok := strings.CutPrefix(v, "sqlite:"); ok {
 		if path == "" || strings.HasPrefix(path, "//") || filepath.Clean(path) == "." || strings.HasSuffix(path, "/") {
-			return fmt.Errorf("it names no file after sqlite:")
+			return fmt.Errorf("there is no file after \"sqlite:\" in it")
 		}
 		return nil
 	}

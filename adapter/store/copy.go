@@ -221,8 +221,7 @@ func (c *copyReader) rows(ctx context.Context, tx Tx) error {
 		byName[t.name] = t
 	}
 	counts := map[string]int64{}
-	var batch []Statement
-	size := 0
+	load := loader{tx: tx}
 	for {
 		if err := ctx.Err(); err != nil {
 			return &adapter.Unavailable{Code: "interrupted", Cause: err}
@@ -232,10 +231,8 @@ func (c *copyReader) rows(ctx context.Context, tx Tx) error {
 			return err
 		}
 		if bytes.HasPrefix(line, []byte(`{"end":`)) {
-			if tx != nil {
-				if err := tx.Run(ctx, batch); err != nil {
-					return err
-				}
+			if err := load.run(ctx); err != nil {
+				return err
 			}
 			return c.end(line, counts)
 		}
@@ -254,17 +251,79 @@ func (c *copyReader) rows(ctx context.Context, tx Tx) error {
 			return c.fault("holds a value of another kind than its column")
 		}
 		counts[t.name]++
-		if tx == nil {
-			continue
-		}
-		batch = append(batch, Statement{Name: t.name, SQL: t.insert(), Args: args, Rows: 1, Fail: c.fault("does not fit the rows before it")})
-		if size += len(line); len(batch) == 256 || size > 8<<20 {
-			if err := tx.Run(ctx, batch); err != nil {
-				return err
-			}
-			batch, size = nil, 0
+		if err := load.add(ctx, t, args, c.number, len(line)); err != nil {
+			return err
 		}
 	}
+}
+
+// Rows of one table go many to a statement, always as many, so that a
+// database prepares two statements for a table.
+const (
+	rowsTogether  = 64
+	batchRows     = 1024
+	batchBytes    = 8 << 20
+	largestInsert = 1 << 20 // a row beyond it goes alone
+)
+
+// loader writes the rows of a copy.
+type loader struct {
+	tx      Tx // nil: nothing is written
+	table   table
+	rows    []any // arguments of rows of one table that wait
+	lines   []int // and their lines
+	batch   []Statement
+	waiting int // rows
+	size    int // bytes
+}
+
+func (l *loader) add(ctx context.Context, t table, args []any, line, size int) error {
+	if l.tx == nil {
+		return nil
+	}
+	if t.name != l.table.name || size > largestInsert {
+		l.single()
+	}
+	l.table = t
+	l.rows, l.lines = append(l.rows, args...), append(l.lines, line)
+	if size > largestInsert {
+		l.single()
+	} else if len(l.lines) == rowsTogether {
+		l.queue(t, l.rows, l.lines)
+		l.rows, l.lines = nil, nil
+	}
+	l.waiting++
+	if l.size += size; l.waiting >= batchRows || l.size > batchBytes {
+		return l.run(ctx)
+	}
+	return nil
+}
+
+// single queues what waits one row to a statement.
+func (l *loader) single() {
+	n := len(l.table.columns)
+	for i := range l.lines {
+		l.queue(l.table, l.rows[i*n:(i+1)*n], l.lines[i:i+1])
+	}
+	l.rows, l.lines = nil, nil
+}
+
+func (l *loader) queue(t table, args []any, lines []int) {
+	what := fmt.Sprintf("line %d of the copy does not fit the rows before it", lines[0])
+	if len(lines) > 1 {
+		what = fmt.Sprintf("one of the lines %d to %d of the copy does not fit the rows before it", lines[0], lines[len(lines)-1])
+	}
+	l.batch = append(l.batch, Statement{Name: t.name, SQL: t.insert(len(lines)), Args: args, Rows: int64(len(lines)), Fail: &adapter.Invalid{What: what}})
+}
+
+func (l *loader) run(ctx context.Context) error {
+	if l.tx == nil {
+		return nil
+	}
+	l.single()
+	batch := l.batch
+	l.batch, l.waiting, l.size = nil, 0, 0
+	return l.tx.Run(ctx, batch)
 }
 
 func (c *copyReader) end(line []byte, counts map[string]int64) error {
@@ -279,12 +338,25 @@ func (c *copyReader) end(line []byte, counts map[string]int64) error {
 	return nil
 }
 
-func (t table) insert() string {
-	places := make([]string, len(t.columns))
-	for i := range places {
-		places[i] = fmt.Sprintf("$%d", i+1)
+// insert is a statement for so many rows.
+func (t table) insert(rows int) string {
+	var b strings.Builder
+	b.WriteString("INSERT INTO " + t.name + "(" + strings.Join(t.names(), ",") + ") VALUES ")
+	for r := range rows {
+		for i := range t.columns {
+			switch {
+			case i > 0:
+				b.WriteByte(',')
+			case r > 0:
+				b.WriteString(",(")
+			default:
+				b.WriteByte('(')
+			}
+			fmt.Fprintf(&b, "$%d", r*len(t.columns)+i+1)
+		}
+		b.WriteString(")")
 	}
-	return "INSERT INTO " + t.name + "(" + strings.Join(t.names(), ",") + ") VALUES (" + strings.Join(places, ",") + ")" + unlessThere
+	return b.String() + unlessThere
 }
 
 func rowArguments(t table, row []any) ([]any, error) {

@@ -86,6 +86,19 @@ func (s *Store) Requeue(ctx context.Context) (int, error) {
 	return n, err
 }
 
+// LookJobs counts the steps that the queue's tables need, and changes nothing.
+func LookJobs[T any](ctx context.Context, driver riverdriver.Driver[T]) (int, error) {
+	m, err := rivermigrate.New(driver, &rivermigrate.Config{Logger: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return 0, err
+	}
+	done, err := m.ExistingVersions(ctx)
+	if err != nil {
+		return 0, err
+	}
+	return max(0, len(m.AllVersions())-len(done)), nil // newer ones are refused when the store is opened
+}
+
 // BringJobs sets up the queue's tables, and with migrate brings older ones up
 // to date. It refuses newer ones, and older ones without migrate.
 func BringJobs[T any](ctx context.Context, driver riverdriver.Driver[T], migrate bool) error {
@@ -93,7 +106,12 @@ func BringJobs[T any](ctx context.Context, driver riverdriver.Driver[T], migrate
 	if err != nil {
 		return err
 	}
-	done, err := m.ExistingVersions(ctx)
+	exec := driver.GetExecutor()
+	var done []*riverdriver.Migration
+	there, err := exec.TableExists(ctx, &riverdriver.TableExistsParams{Table: "river_migration"})
+	if err == nil && there {
+		done, err = exec.MigrationGetByLine(ctx, &riverdriver.MigrationGetByLineParams{Line: riverdriver.MigrationLineMain})
+	}
 	if err != nil {
 		return err
 	}

@@ -43,7 +43,11 @@ type Status struct {
 	Have    int64 // 0: nothing is there yet
 	Need    int64 // what this program works with
 	Pending []int64
+	Queue   int // steps that the queue's own tables need
 }
+
+// Due counts the steps that have to be done.
+func (s Status) Due() int { return len(s.Pending) + s.Queue }
 
 // Look reads how far the schema is and changes nothing. Made says that the
 // database holds a store of ours.

@@ -31,14 +31,8 @@ func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page)
 	typ := q.arg(query.Type)
 	sorted(&q, typ)
 	q.add(" AS place FROM resource r WHERE r.type = ", typ)
-	matches := 0
-	for _, c := range query.All {
-		if matches += len(c.Any); matches > mostMatches || len(c.Any) == 0 {
-			return adapter.Slice{}, &adapter.Invalid{What: "a search has criteria with 1 to 500 matches in all"}
-		}
-		if err := criterion(&q, typ, c); err != nil {
-			return adapter.Slice{}, err
-		}
+	if err := criteria(&q, typ, query.All); err != nil {
+		return adapter.Slice{}, err
 	}
 	q.add(") c")
 	if p.After != "" {
@@ -70,6 +64,32 @@ func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page)
 		out.Next = s.seal.close(last, ask)
 	}
 	return out, err
+}
+
+// Count says how many current resources of a type meet every criterion.
+func (s *Store) Count(ctx context.Context, query adapter.Query) (n int64, err error) {
+	var q text
+	q.add("SELECT COUNT(*) FROM resource r WHERE r.type = ")
+	typ := q.arg(query.Type)
+	q.add(typ)
+	if err := criteria(&q, typ, query.All); err != nil {
+		return 0, err
+	}
+	err = s.one(ctx, "count", "", func(r Rows) error { return r.Scan(&n) }, q.String(), q.args...)
+	return n, err
+}
+
+func criteria(q *text, typ string, all []adapter.Criterion) error {
+	matches := 0
+	for _, c := range all {
+		if matches += len(c.Any); matches > mostMatches || len(c.Any) == 0 {
+			return &adapter.Invalid{What: "a search has criteria with 1 to 500 matches in all"}
+		}
+		if err := criterion(q, typ, c); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // sortKey is what resources are sorted by: whether it is a number, and its

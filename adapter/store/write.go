@@ -285,7 +285,7 @@ func (s *statements) rest(e adapter.Effect) {
 		s.job(q.ID)
 	}
 	for _, id := range e.Finished {
-		s.add("work", 1, &adapter.Conflict{Kind: "work", ID: id}, "UPDATE work SET done=$2 WHERE id=$1 AND done=0", id, micros(e.At))
+		s.add("work", 1, &adapter.Conflict{Kind: "work", ID: id}, "UPDATE work SET done=$2, body=$3 WHERE id=$1 AND done=0", id, micros(e.At), pack(nil))
 	}
 	for _, r := range e.Replies {
 		s.add("reply", 1, &adapter.Duplicate{Kind: "reply"},

@@ -94,8 +94,12 @@ func backupName(name string, at location, now time.Time) (string, error) {
 func backUp(ctx context.Context, set settings.Settings, at location, to string) (sqlite.Copied, error) {
 	if at.path != "" {
 		done, err := sqlite.BackUp(ctx, at.path, to)
-		if errors.Is(err, fs.ErrNotExist) {
+		var off *adapter.Unavailable
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
 			err = at.explain(err)
+		case errors.As(err, &off) && ctx.Err() == nil:
+			err = fmt.Errorf("%s could not be written, or the store not be read (is there room on the disk?): %w", to, err)
 		}
 		return done, err
 	}

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
@@ -197,47 +198,79 @@ func TestADamagedBackupIsRefused(t *testing.T) {
 	}
 }
 
-// kill -9 at any moment of a backup leaves no half file under its name, and
-// nothing that is in the way of the next one.
+// kill -9 at any moment of a backup or a restore leaves no half file under
+// its name, and nothing that is in the way of the next one.
 func TestABackupThatIsKilled(t *testing.T) {
 	folder := t.TempDir()
 	address := "sqlite:" + filepath.Join(folder, "weir.db")
 	filled(t, address, 300)
-	began := time.Now()
-	whole := child(t, "weir", "backup", "--store", address, filepath.Join(folder, "whole"))
-	require.NoError(t, whole.Run())
-	usual := time.Since(began)
-	const kills = 20
-	half, ended, beside := 0, 0, 0
-	for n := range kills {
+	whole := filepath.Join(folder, "whole")
+	require.Equal(t, 0, weir(t, "", "backup", "--store", address, whole).code)
+	for what, args := range map[string][]string{
+		"backup":  {"backup", "--store", address, filepath.Join(folder, "killed")},
+		"restore": {"restore", "--store", "sqlite:" + filepath.Join(folder, "killed"), whole},
+	} {
 		name := filepath.Join(folder, "killed")
-		c := child(t, "weir", "backup", "--store", address, name)
-		require.NoError(t, c.Start())
-		time.Sleep(usual * time.Duration(n+1) / (kills + 1))
-		_ = c.Process.Kill()
-		if c.Wait() == nil {
-			ended++
-		}
-		left, err := filepath.Glob(name + ".part*")
-		require.NoError(t, err)
-		beside += min(1, len(left))
-		if _, err := os.Stat(name); err != nil {
-			continue
-		}
-		_, rows := content(t, "sqlite:"+name)
-		if rows["order_head"] != 300 {
-			half++
-		}
+		began := time.Now()
+		require.NoError(t, child(t, "weir", args...).Run())
+		usual := time.Since(began)
 		require.NoError(t, os.Remove(name))
+		const kills = 12
+		ended, beside := 0, 0
+		for n := range kills {
+			c := child(t, "weir", args...)
+			c.Stderr = nil
+			require.NoError(t, c.Start())
+			time.Sleep(usual * time.Duration(n+1) / (kills + 1))
+			_ = c.Process.Kill()
+			if c.Wait() == nil {
+				ended++
+			}
+			left, err := filepath.Glob(name + ".part*")
+			require.NoError(t, err)
+			beside += min(1, len(left))
+			if _, err := os.Stat(name); err != nil {
+				continue
+			}
+			_, rows := content(t, "sqlite:"+name)
+			assert.Equal(t, int64(300), rows["order_head"], "half a file under the final name")
+			require.NoError(t, os.Remove(name))
+		}
+		assert.Positive(t, beside, "none was killed at work")
+		r := weir(t, "", args...)
+		require.Equal(t, 0, r.code, r.err)
+		require.NoError(t, os.Remove(name))
+		left, err := filepath.Glob(filepath.Join(folder, "*.part*"))
+		require.NoError(t, err)
+		assert.Empty(t, left)
+		t.Logf("%s: %d kills within %s: %d with a part beside, %d had ended, 0 half files", what, kills, usual.Round(time.Millisecond), beside, ended)
 	}
-	assert.Zero(t, half)
-	assert.Positive(t, beside, "none was killed at work")
-	r := weir(t, "", "backup", "--store", address, filepath.Join(folder, "killed"))
-	require.Equal(t, 0, r.code, r.err)
-	left, err := filepath.Glob(filepath.Join(folder, "*.part*"))
-	require.NoError(t, err)
-	assert.Empty(t, left)
-	t.Logf("%d kills within %s: %d with a part beside, %d had ended, 0 half files", kills, usual.Round(time.Millisecond), beside, ended)
+}
+
+// Ctrl-C leaves nothing behind.
+func TestABackupThatIsInterrupted(t *testing.T) {
+	folder := t.TempDir()
+	address := "sqlite:" + filepath.Join(folder, "weir.db")
+	filled(t, address, 100)
+	require.Equal(t, 0, weir(t, "", "backup", "--store", address, filepath.Join(folder, "good")).code)
+	for _, args := range [][]string{{"backup", "--store", address, filepath.Join(folder, "new")}, {"restore", "--store", "sqlite:" + filepath.Join(folder, "new"), filepath.Join(folder, "good")}} {
+		for _, after := range []time.Duration{0, 5 * time.Millisecond, 20 * time.Millisecond, 50 * time.Millisecond} {
+			ctx, cancel := context.WithTimeout(t.Context(), after)
+			var out, errs bytes.Buffer
+			code := run(ctx, args, streams{in: strings.NewReader(""), out: &out, err: &errs, now: func() time.Time { return testClock }})
+			cancel()
+			if code == 0 { // it was quicker
+				require.NoError(t, os.Remove(filepath.Join(folder, "new")))
+				continue
+			}
+			assert.Equal(t, 130, code, errs.String())
+			assert.Empty(t, out.String())
+			assert.NoFileExists(t, filepath.Join(folder, "new"))
+			left, err := filepath.Glob(filepath.Join(folder, "*.part*"))
+			require.NoError(t, err)
+			assert.Empty(t, left)
+		}
+	}
 }
 
 // Two at once to one name: one writes it, the other is refused.

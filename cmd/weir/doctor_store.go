@@ -38,8 +38,8 @@ func lookAtStore(ctx context.Context, s streams, set settings.Settings, deep boo
 		out = append(out, judge("store", err, "", do))
 	case status.Have == 0:
 		out = append(out, symptom{Check: "store", State: signWrong, Says: at.shown + " is empty", Do: "weir serve sets it up, weir restore brings a store back"})
-	case len(status.Pending) > 0:
-		out = append(out, symptom{Check: "store", State: signWrong, Says: fmt.Sprintf("%s has schema %d and this program needs %d", at.shown, status.Have, status.Need), Do: "weir backup, then weir migrate"})
+	case status.Due() > 0:
+		out = append(out, symptom{Check: "store", State: signWrong, Says: fmt.Sprintf("%s has schema %d and this program needs %d: %d steps are due", at.shown, status.Have, status.Need, status.Due()), Do: "weir backup, then weir migrate"})
 	default:
 		newest, more := lookInside(ctx, set, at, status.Have, s.now(), deep)
 		out = append(out, more...)

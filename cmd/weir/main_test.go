@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"os/signal"
 	"path/filepath"
+	"syscall"
 	"testing"
 	"time"
 
@@ -20,8 +22,10 @@ func TestMain(m *testing.M) { os.Exit(testMain(m)) }
 
 func testMain(m *testing.M) int {
 	switch os.Getenv(asProgram) {
-	case "weir":
-		main()
+	case "weir": // as main does, by a clock that stands still
+		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+		defer stop()
+		return run(ctx, os.Args[1:], streams{in: os.Stdin, out: os.Stdout, err: os.Stderr, now: func() time.Time { return testClock }})
 	case "writer":
 		return writer(os.Args[1])
 	}

@@ -39,7 +39,7 @@ func newMigrate(s streams) *cobra.Command {
 		if err != nil {
 			return err
 		}
-		due := len(status.Pending) > 0
+		due := status.Due() > 0
 		if due && !dry {
 			done, err := openStore(c.Context(), set.Settings, opening{migrate: true})
 			if err != nil {
@@ -52,13 +52,13 @@ func newMigrate(s streams) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			if len(after.Pending) > 0 {
+			if after.Due() > 0 {
 				return errors.New("the schema is not up to date after all steps")
 			}
 		}
-		switch steps := len(status.Pending); {
+		switch steps := status.Due(); {
 		case output == "json":
-			data, err := json.Marshal(map[string]any{"have": status.Have, "need": status.Need, "steps": status.Pending, "done": due && !dry})
+			data, err := json.Marshal(map[string]any{"have": status.Have, "need": status.Need, "steps": status.Pending, "queueSteps": status.Queue, "done": due && !dry})
 			if err != nil {
 				return err
 			}

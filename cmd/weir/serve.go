@@ -31,7 +31,7 @@ const (
 
 func newServe(s streams) *cobra.Command {
 	c := &cobra.Command{
-		Use: "serve", Short: "Answer FHIR requests over HTTP on this machine: $verify judges and keeps nothing",
+		Use: "serve", Short: "Answer FHIR requests over HTTP on this machine and keep the record; $verify judges and keeps nothing",
 		Example: "  weir serve\n  weir serve --listen 127.0.0.1:8765 --policy site.yaml\n  weir serve --config weir.yaml",
 		Args:    noArgs,
 	}
@@ -64,12 +64,16 @@ func newServe(s streams) *cobra.Command {
 		}
 		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
 			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
-			Limits: api.Limits{Body: set.Limits.Body, AtOnce: set.Limits.AtOnce, Waiting: set.Limits.Waiting}})
+			Limits: limits(set.Settings)})
 		stop()
 		background.Wait()
 		return errors.Join(err, record.Close())
 	}
 	return c
+}
+
+func limits(set settings.Settings) api.Limits {
+	return api.Limits{Body: set.Limits.Body, AtOnce: set.Limits.AtOnce, Queue: set.Limits.Queue, Waiting: set.Limits.Waiting}
 }
 
 // logger writes the log as the settings say.

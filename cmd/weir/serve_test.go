@@ -8,12 +8,15 @@ import (
 	"net"
 	"net/http"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter/settings"
 )
 
 // start runs the server on free ports and gives its addresses, and a stop
@@ -111,5 +114,49 @@ func TestServeListensOnThisMachineOnly(t *testing.T) {
 	}
 	for _, address := range []string{"127.0.0.1:0", "[::1]:0", "localhost:0"} {
 		assert.NoError(t, loopback(address))
+	}
+}
+
+// What the settings say is what the server does.
+func TestServeReadsItsSettings(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "weir.yaml")
+	path := filepath.Join(t.TempDir(), "weir.db")
+	require.NoError(t, os.WriteFile(file, []byte("public: https://orders.example.org/\nstore: sqlite:"+path+"\nlimits:\n  body: 1MiB\n"), 0o600))
+	outside, _, stop := start(t, "--config", file)
+	r, err := http.Get(outside + "/metadata")
+	require.NoError(t, err)
+	body, err := io.ReadAll(r.Body)
+	require.NoError(t, err)
+	_ = r.Body.Close()
+	assert.Contains(t, string(body), "https://orders.example.org/fhir")
+	assert.NotContains(t, string(body), "example.org//")
+	large := "{" + strings.Repeat(" ", 1<<20) + "}"
+	r, err = http.Post(outside+"/MedicationRequest/$verify", "application/fhir+json", strings.NewReader(large))
+	require.NoError(t, err)
+	_ = r.Body.Close()
+	assert.Equal(t, 413, r.StatusCode)
+	assert.Zero(t, stop())
+	assert.FileExists(t, path)
+	assert.NoFileExists(t, path+"-wal", "the log is written into the file at the end")
+	assert.FileExists(t, path+".key")
+
+	require.NoError(t, os.WriteFile(file, []byte("store: sqlite:"+filepath.Join(filepath.Dir(path), "none", "weir.db")+"\n"), 0o600))
+	got := weir(t, "", "serve", "--listen", "127.0.0.1:0", "--config", file)
+	assert.Equal(t, 2, got.code)
+	assert.Contains(t, got.err, "the folder is not there")
+	got = weir(t, "", "serve", "--listen", "127.0.0.1:0", "--store", "postgres://weir@127.0.0.1:1/weir?sslmode=disable")
+	assert.Equal(t, 5, got.code, got.err)
+}
+
+func TestTheLogIsWrittenAsTheSettingsSay(t *testing.T) {
+	for _, x := range []struct{ level, format, want string }{{"info", "json", `"msg":"a"`}, {"info", "text", "msg=a"}, {"warn", "json", ""}} {
+		var out bytes.Buffer
+		var set settings.Settings
+		set.Log.Level, set.Log.Format = x.level, x.format
+		logger(&out, set).Info("a")
+		if x.want == "" {
+			assert.Empty(t, out.String())
+		}
+		assert.Contains(t, out.String(), x.want)
 	}
 }

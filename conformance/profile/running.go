@@ -93,7 +93,7 @@ func Capability(x Running) element.Value {
 		resources = append(resources, element.Obj(element.F("type", element.Str("MedicationRequest")), element.F("supportedProfile", element.Strs(address("home-infusion-order"))), verifyOperation()))
 	} else {
 		does = "Home-infusion orders are judged; what was received and what was made of it can be read"
-		says += " Searches take _count up to 500, _sort by one parameter, _include and _revinclude as listed for each type; modifiers :exact and :contains of strings, :not of tokens, :missing of all but _id and _lastUpdated; patient.identifier beside patient (not of AuditEvent). Tokens are compared to the byte. AuditEvents come newest first, and one value of a parameter at a time is compared."
+		says += " Searches take _count up to 500, _sort by one parameter, _include and _revinclude as listed for each type; modifiers :exact and :contains of strings, :not of tokens, :missing of all but _id and _lastUpdated; patient.identifier beside patient (not of AuditEvent). Tokens are compared to the byte, and a time without a zone is one of UTC. AuditEvents come newest first, and one value of a parameter at a time is compared."
 	}
 	for _, k := range x.Kinds {
 		resources = append(resources, x.stored(k))

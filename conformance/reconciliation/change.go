@@ -135,7 +135,7 @@ func differences(was, now *version) []difference {
 	add("as needed", asNeeded(x), asNeeded(y), y.Place.Expression)
 	add("stated besides", besides(x.Stated), besides(y.Stated), y.Place.Expression)
 	add("dose reckoned by", x.DoseBasis, y.DoseBasis, y.Place.Expression)
-	add("line", x.AccessDevice+x.Lumen, y.AccessDevice+y.Lumen, y.Place.Expression)
+	add("line", was.line, now.line, y.Place.Expression)
 	add("pharmacy", referenceWords(x.Dispenser), referenceWords(y.Dispenser), y.Place.Expression)
 	if !over(y.Status) { // a stop is m1; an order that is given again after one is a change
 		add("status", x.Status, y.Status, y.StatusPlace.Expression)

@@ -194,3 +194,43 @@ func mutations(t *testing.T, f orders.Fixture) []mutation {
 	}
 	return out
 }
+
+// A changed dose with old units at home: they are set apart, and the patient
+// is told before the next dose. The same drug from another concentration: the
+// pump sheet, and a word about the units; nobody is called where none are.
+func TestAChangeReachesTheHome(t *testing.T) {
+	half := []string{"set " + mr + "dosageInstruction[0].doseAndRate[0].doseQuantity.value 1", "set " + med + "ingredient[0].strength.numerator.value 1"}
+	smaller := []string{"set " + med + "amount.numerator.value 50", "set " + med + "ingredient[0].strength.denominator.value 50"}
+	scene := func(edits []string, records int) reconciliation.Result {
+		s := newScene(t)
+		f := base(t, "s1-cefazolin-elastomeric")
+		f.Document = with(t, "s1-cefazolin-elastomeric", edits...)
+		s.after = readCase(t, f, s.now)
+		s.hold(func(h *reconciliation.HeldOrder) { h.Records = h.Records[:records] })
+		if records == 0 {
+			s.now = at(t, "2026-11-10T15:00:00-05:00") // before the first delivery
+		}
+		return s.run(t)
+	}
+	r := scene(half, 7)
+	assert.Equal(t, []string{"nightly-changed", "nightly-surplus-at-home"}, codes(r))
+	assert.Contains(t, says(r, "nightly-surplus-at-home"), "17 units at home (by the records of what was handed over and given) made for another form of the order (dose 2 g, order 1 g")
+	assert.Subset(t, tasks(r), []string{"dispatch-block", "call-prescriber", "call-patient", "quarantine-patient", "fetch-back"})
+	assert.NotContains(t, tasks(r), "pump-sheet")
+	for _, x := range r.Tasks {
+		if x.Code == "call-patient" {
+			assert.True(t, x.Due.Equal(at(t, "2026-11-12T06:00:00-05:00")), "before the next dose: %s", x.Due)
+		}
+	}
+	r = scene(half, 0)
+	assert.Equal(t, []string{"nightly-changed"}, codes(r))
+	assert.NotContains(t, tasks(r), "call-patient", "nothing is at home yet")
+
+	r = scene(smaller, 7)
+	assert.Equal(t, []string{"nightly-changed-minor", "nightly-surplus-at-home"}, codes(r))
+	assert.Subset(t, tasks(r), []string{"pump-sheet", "call-patient"})
+	r = scene(smaller, 0)
+	assert.Equal(t, []string{"nightly-changed-minor"}, codes(r))
+	assert.Contains(t, tasks(r), "pump-sheet")
+	assert.NotContains(t, tasks(r), "call-patient")
+}

@@ -23,6 +23,7 @@ type pair struct {
 	pairs         []*pair // every order of the patient
 	night         Night
 	stock         stock
+	mixed         *comparison   // of compounding records, when first asked for
 	zone          schedule.Zone // of the patient's home, by any judged order
 }
 
@@ -84,7 +85,7 @@ func (p *pair) result() Result {
 	var moved []fulfillment.Task
 	r.Moves, r.Told, moved = p.revise()
 	r.Tasks = once(append(tasks, moved...))
-	r.Reopened = p.reopened()
+	r.Reopened, r.Due = p.reopened(), p.due()
 	for i := range list {
 		if list[i].Place.Expression == "" { // of a record that stands in no document
 			list[i].Place = p.place()

@@ -154,6 +154,22 @@ func (p *pair) planned() course {
 	return c
 }
 
+// due lists the planned deliveries that arrive after the clock and within the
+// days that one delivery may cover.
+func (p *pair) due() []worksheet.Delivery {
+	if !p.inForce() || p.current().sheet == nil {
+		return nil
+	}
+	until := p.night.Now.AddDate(0, 0, p.night.Reference.Policy.Delivery.LongestDays)
+	var out []worksheet.Delivery
+	for _, d := range p.current().sheet.Deliveries {
+		if at := instant(d.Arrival); at.After(p.night.Now) && !at.After(until) {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
 // numbersOf reads the settled numbers back from the JSON of a worksheet. What
 // cannot be read is left out, as if nothing had settled it.
 func numbersOf(w worksheet.Worksheet) order.Quantities {

@@ -74,7 +74,13 @@ func (p *pair) day(i order.Instant) string {
 // is near and nobody has said what follows.
 func endPassed(p *pair) (a answer) {
 	c := p.planned()
-	if p.now == nil || c.end.IsZero() || !p.current().active() && p.now.order.Status != "completed" || p.now.replaced {
+	if p.now == nil || !p.current().active() && p.now.order.Status != "completed" || p.now.replaced {
+		return a
+	}
+	if c.end.IsZero() {
+		if !p.now.order.Course.End.Absent() {
+			a.lacking("nightly-end-passed", "time zone of the patient's home", "the end is a date alone and cannot be placed")
+		}
 		return a
 	}
 	now := p.night.Now
@@ -87,6 +93,9 @@ func endPassed(p *pair) (a answer) {
 			if x.n > 0 {
 				parts = append(parts, counted(x.n, x.one, x.many))
 			}
+		}
+		if !p.stock.known && c.known {
+			a.lacking("nightly-end-passed", "units at home", "the end was "+p.moment(c.end)+", and nothing on record tells what is left at home")
 		}
 		if len(parts) > 0 {
 			a.found("nightly-end-passed", p.endPlace(), "the end was "+p.moment(c.end)+"; left: "+strings.Join(parts, ", "), "nothing planned, made or at home after the end")
@@ -164,7 +173,8 @@ func (p *pair) reopened() []finding.Code {
 }
 
 // taskOverdue: row m19. Once the grace is over the next in line is told, then
-// the supervisor. A task of the patient stands with the first order, by key.
+// the supervisor. A task of the patient, or of an order that is on
+// neither side, stands with the first order, by key.
 func taskOverdue(p *pair) (a answer) {
 	n := p.night.Reference.Policy.Night
 	list := slices.Clone(p.all.Tasks)
@@ -175,7 +185,7 @@ func taskOverdue(p *pair) (a answer) {
 		return strings.Compare(x.ID+x.Code, y.ID+y.Code)
 	})
 	for _, t := range list {
-		if t.Due.IsZero() || t.Order != p.key && (t.Order != "" || p.pairs[0] != p) {
+		if t.Due.IsZero() || t.Order != p.key && (p.pairs[0] != p || slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.key == t.Order })) {
 			continue
 		}
 		late := p.night.Now.Sub(t.Due)

@@ -220,9 +220,18 @@ func TestTaskOverdue(t *testing.T) {
 			due("2026-11-11T12:00:00-05:00")(t, s)
 			s.held.Tasks[0].Order = ""
 		}, "", nil, true},
-		{"of another order", code, false, func(t *testing.T, s *scene) {
+		{"of an order that is on neither side", code, true, func(t *testing.T, s *scene) {
 			due("2026-11-11T12:00:00-05:00")(t, s)
 			s.held.Tasks[0].Order = "another"
+		}, "", nil, true},
+		{"of another order of the patient", code, false, func(t *testing.T, s *scene) {
+			due("2026-11-11T12:00:00-05:00")(t, s)
+			s.held.Tasks[0].Order = s1Key + "-2"
+			s.both(func(c *order.Case) {
+				o := c.Orders[0]
+				o.Key, o.Ref.URL, o.Place.Expression, o.Version, o.Status = s1Key+"-2", "urn:second", "Bundle.entry[99].resource", "second", "completed"
+				c.Orders = append(c.Orders, o)
+			})
 		}, "", nil, true},
 	})
 }

@@ -41,6 +41,9 @@ func laboratory(p *pair) (a answer) {
 	}
 	n := p.night.Reference.Policy.Night
 	grace := time.Duration(n.TestGrace)
+	if !p.planned().zone.Known() {
+		a.lacking("nightly-lab-due", "time zone of the patient's home", "the days of planned tests cannot be placed")
+	}
 	overdue := map[string]*finding.Finding{} // by day: one finding, however many panels were planned for it
 	var days []string
 	for _, s := range p.after.Case.Services {
@@ -138,8 +141,8 @@ func (p *pair) aboveTarget(m order.Measurement) bool {
 
 // concerns: a laboratory order names this order, or names none.
 func (p *pair) concerns(s order.Service) bool {
-	return len(s.Basis) == 0 || slices.ContainsFunc(s.Basis, p.isNamed) || !slices.ContainsFunc(s.Basis, func(ref string) bool {
-		return slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.isNamed(ref) })
+	return len(s.Basis) == 0 || slices.ContainsFunc(s.Basis, func(ref string) bool { return p.isNamed(ref, true) }) || !slices.ContainsFunc(s.Basis, func(ref string) bool {
+		return slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.isNamed(ref, true) })
 	})
 }
 

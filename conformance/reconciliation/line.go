@@ -9,7 +9,8 @@ import (
 )
 
 // lineChanged: row m14. A line is the same by its resource, else by kind,
-// side and day it was placed.
+// side and day it was placed. One that dwells longer than policy is found by
+// the order's own checks (access-dwell), each time they are run.
 func lineChanged(p *pair) (a answer) {
 	if p.after.empty() || p.state == Absent {
 		return a
@@ -33,9 +34,6 @@ func lineChanged(p *pair) (a answer) {
 			if now.Removed.Absent() && sameLine(p.before.Case.Access, now) == nil {
 				a.found("nightly-line-changed", now.Place, "a new "+lineWords(now), "the line that the order was judged with; its tip on record before it is used")
 			}
-		}
-		if standsIn(p.now, "access-dwell") && !standsIn(p.was, "access-dwell") {
-			a.found("nightly-line-changed", p.place(), "the line dwells longer than policy since tonight", "within the policy's days, or another line")
 		}
 	}
 	if line := p.idleLine(); line != nil {
@@ -114,36 +112,4 @@ func lineWords(x order.Access) string {
 		words += " with " + counted(x.Lumens, "", "lumens")
 	}
 	return strings.TrimSuffix(words+", "+x.Site, ", ")
-}
-
-// compounding: row m22 (Nutr Clin Pract 2016;31:654: 46 of 100 compounding
-// records of parenteral nutrition differed from the prescription).
-func compounding(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
-		return a
-	}
-	for _, f := range p.compared() {
-		x := a.found("nightly-compounding-differs", f.Place, f.Observed, f.Expected)
-		x.Evidence = f.Evidence
-	}
-	if len(a.findings) > 0 {
-		a.ask("dispatch-block", p.clock(), "a unit made is not the one prescribed")
-		p.apart(&a, "a unit made is not the one prescribed")
-	}
-	return a
-}
-
-// apart asks for units of the order to be set apart wherever they are.
-func (p *pair) apart(a *answer, why string) {
-	now, s := p.clock(), p.stock
-	if s.pharmacy > 0 {
-		a.ask("quarantine-pharmacist", now, why)
-	}
-	if s.way > 0 {
-		a.ask("quarantine-driver", now, why)
-	}
-	if s.most > 0 {
-		a.ask("call-patient", p.beforeNext(), why)
-		a.ask("quarantine-patient", p.beforeNext(), why)
-	}
 }

@@ -10,14 +10,16 @@ import (
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/worksheet"
 )
 
 // bothKnown: the patient stands on both sides, so that what differs is a
 // change and not a first sight.
 func (p *pair) bothKnown() bool { return !p.before.empty() && !p.after.empty() && p.state != Absent }
 
-// matters: facts of the patient are told at each order that may be given.
-func (p *pair) matters() bool { return p.bothKnown() && p.inForce() }
+// matters: what changed of the patient is told at each order that may be given
+// and that was judged without it.
+func (p *pair) matters() bool { return p.was != nil && p.bothKnown() && p.inForce() }
 
 // patientChanged: row m11. The checks of the order have been run again by the
 // caller; here stands what made that necessary. Names of substances, streets
@@ -81,19 +83,12 @@ func patientChanged(p *pair) (a answer) {
 
 var pregnancy = map[string]string{"pregnant": "pregnant", "not-pregnant": "not pregnant", "unknown": "not known", "": "not stated"}
 
-// newlyFound: tonight's judgement has a finding that rests on the element and
-// that the one before had not: a new medicine that meets nothing is no change
-// for this order.
+// newlyFound: tonight's judgement has a finding that rests on the element. A
+// new medicine that meets nothing is no change for this order.
 func (p *pair) newlyFound(place finding.Place) bool {
-	if p.now.sheet == nil {
-		return true
-	}
-	for _, f := range p.now.sheet.Findings {
-		if (f.Expression == place.Expression || slices.Contains(f.Evidence, place.Expression)) && (p.was == nil || p.was.sheet == nil || !standsIn(p.was, finding.Code(f.Code)) || f.Expression == place.Expression) {
-			return true
-		}
-	}
-	return false
+	return p.now.sheet == nil || slices.ContainsFunc(p.now.sheet.Findings, func(f worksheet.Finding) bool {
+		return f.Expression == place.Expression || slices.Contains(f.Evidence, place.Expression)
+	})
 }
 
 // standsIn reports whether the judgement of a version has a finding.
@@ -214,7 +209,7 @@ func phones(list []order.Line) string {
 // order was judged, or the record was taken out of use for another one. The
 // values are not repeated: they stand in both records.
 func identityDrift(p *pair) (a answer) {
-	if !p.bothKnown() || p.state == New {
+	if !p.bothKnown() || p.state == New || !p.inForce() && p.stock.count() == 0 {
 		return a
 	}
 	x, y := p.before.Case.Patient, p.after.Case.Patient

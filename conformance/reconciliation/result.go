@@ -42,6 +42,7 @@ type Result struct {
 	Told       []plan.Move            // to be held: moves that stand after this run
 	NotChecked []worksheet.NotChecked // what could not be compared for want of a fact of ours
 	Reopened   []finding.Code         // findings whose override has expired
+	Due        []worksheet.Delivery   // of an order in force: those that arrive within the longest delivery from now, so that each has its dispense
 }
 
 // Worst is the strictest gate by the table; the site's own gates are the

@@ -138,7 +138,27 @@ type fixture struct {
 	alone bool     // and nothing else is found
 }
 
+// asked are the codes with fixtures on both sides; a test counts them.
+var asked = map[finding.Code]bool{
+	"nightly-stopped": true, "nightly-stopped-completed": true, "nightly-changed": true, "nightly-changed-minor": true, "nightly-replaced": true, "nightly-unseen": true,
+	"nightly-absent": true, "nightly-label-differs": true, "nightly-surplus-at-home": true, "nightly-short-at-home": true, "nightly-beyond-use": true, "nightly-lab-due": true,
+	"nightly-patient-changed": true, "nightly-discharge-moved": true, "nightly-patient-unavailable": true, "nightly-line-changed": true, "nightly-end-passed": true,
+	"nightly-recall": true, "nightly-identity-drift": true, "nightly-override-expired": true, "nightly-task-overdue": true, "nightly-duplicate": true,
+	"nightly-feed-silent": true, "nightly-compounding-differs": true, "nightly-older-message": true,
+}
+
 func runFixtures(t *testing.T, list []fixture) {
+	sides := map[finding.Code][2]bool{}
+	for _, f := range list {
+		s := sides[f.code]
+		s[0], s[1] = s[0] || f.found, s[1] || !f.found
+		sides[f.code] = s
+	}
+	for code, s := range sides {
+		if !asked[code] || !s[0] || !s[1] {
+			t.Errorf("%s needs a fixture that is found and one that is not", code)
+		}
+	}
 	for _, f := range list {
 		t.Run(string(f.code)+" "+f.name, func(t *testing.T) {
 			s := newScene(t)

@@ -1,6 +1,7 @@
 package reconciliation
 
 import (
+	"strings"
 	"time"
 
 	"weir.example/weir/mapping/order"
@@ -43,6 +44,7 @@ type version struct {
 	settled  order.Quantities     // see numbers
 	stamp    Stamp
 	replaced bool    // another order of its side names it as replaced
+	line     string  // the line it is to run through, in words
 	related  bool    // a fact beside the infusions: it is not an infusion of its own
 	course   *course // read from the sheet once
 }
@@ -60,8 +62,8 @@ func (s Side) versions() map[string]*version {
 			if key == "" || list.related && o.Role != "replaced" {
 				continue
 			}
-			v := &version{order: o, stamp: s.Stamps[o.Key], related: list.related, replaced: o.Role == "replaced"}
-			v.sheet = s.sheetOf(o)
+			v := &version{order: o, stamp: s.Stamps[Key(o)], related: list.related, replaced: o.Role == "replaced"}
+			v.sheet, v.line = s.sheetOf(o), s.lineOf(o)
 			if have, twice := out[key]; twice && (list.related || !have.order.AuthoredOn.Time.Before(o.AuthoredOn.Time)) {
 				continue
 			}
@@ -92,6 +94,17 @@ func (s Side) sheetOf(o order.Order) *worksheet.Worksheet {
 		}
 	}
 	return nil
+}
+
+// lineOf is the line an order names, in words that do not hang on where it
+// stands in a document.
+func (s Side) lineOf(o order.Order) string {
+	for _, a := range s.Case.Access {
+		if o.AccessDevice != "" && a.Ref == o.AccessDevice {
+			return strings.TrimSpace(lineWords(a) + " " + a.Placed.Literal + " " + o.Lumen)
+		}
+	}
+	return strings.TrimSpace(o.AccessDevice + " " + o.Lumen)
 }
 
 // numbers are the settled ones: typed where the sheet was just judged, else

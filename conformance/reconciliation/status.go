@@ -9,6 +9,7 @@ import (
 	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
+	"weir.example/weir/mapping/order"
 )
 
 // settle names the state. An older message is put aside: what is held stands.
@@ -58,7 +59,25 @@ func (p *pair) inForce() bool {
 }
 
 func (v *version) active() bool {
-	return v != nil && v.order.Status == "active" && !v.order.DoNotPerform && !v.related
+	return v != nil && v.order.Status == "active" && !v.order.DoNotPerform && !v.related && meant[v.order.Intent] && !wardOnly(v.order)
+}
+
+// meant are the intents of an order; a proposal or a plan is none yet.
+var meant = map[string]bool{"": true, "order": true, "original-order": true, "reflex-order": true, "filler-order": true, "instance-order": true}
+
+// wardOnly: an order for the stay in hospital alone, which ends at every
+// discharge and is none for the home (HL7 medicationrequest-category).
+func wardOnly(o order.Order) bool {
+	ward := false
+	for _, c := range o.Categories {
+		switch c.Code("http://terminology.hl7.org/CodeSystem/medicationrequest-category") {
+		case "inpatient":
+			ward = true
+		case "discharge", "community", "outpatient":
+			return false
+		}
+	}
+	return ward
 }
 
 // stops are the words for what ended an order.
@@ -93,8 +112,7 @@ func stopped(p *pair) (a answer) {
 	}
 	observed += "; here " + says
 	if word == "" {
-		f := a.found("nightly-stopped-completed", p.placeAt(where), observed, "no dose left, or the prescriber's word whether home therapy goes on")
-		f.Remedy = ""
+		a.found("nightly-stopped-completed", p.placeAt(where), observed, "no dose left, or the prescriber's word whether home therapy goes on")
 		a.ask("dispatch-block", p.night.Now, "completed at the hospital: nothing leaves until the prescriber has said whether home therapy goes on")
 		a.ask("call-prescriber", p.beforeNext(), "is the order at its end, or was it closed as routine? "+says)
 		return a
@@ -107,7 +125,7 @@ func stopped(p *pair) (a answer) {
 // replaced: row m3. The old order must run nowhere once another took its
 // place; the patient could receive both.
 func replaced(p *pair) (a answer) {
-	if p.now == nil || !p.now.replaced || p.now.order.Status == "entered-in-error" {
+	if p.now == nil || !p.now.replaced {
 		return a
 	}
 	runs, says := p.running()
@@ -161,7 +179,7 @@ func unseen(p *pair) (a answer) {
 // absent: row m5. Absence is never a stop. Nobody is asked about an order
 // whose last dose is over.
 func absent(p *pair) (a answer) {
-	if p.state != Absent || over(p.was.order.Status) || p.was.order.Status == "draft" || p.was.replaced || p.was.related || p.held.Settled {
+	if p.state != Absent || !p.was.active() || p.was.replaced || p.held.Settled {
 		return a
 	}
 	c := courseOf(p.was)
@@ -197,7 +215,8 @@ func stampWords(p *pair, v *version) string {
 }
 
 // duplicate: row m20. Two orders of one drug in force at one time, neither of
-// which says that it replaces the other. The later one carries the finding.
+// which says that it replaces the other. Both carry the finding: either may be
+// the one that should have been stopped, and each is released by itself.
 func duplicate(p *pair) (a answer) {
 	if p.now == nil || !p.inForce() || p.now.order.Course.Single {
 		return a
@@ -210,10 +229,7 @@ func duplicate(p *pair) (a answer) {
 		if other == p || other.now == nil || !other.inForce() || other.now.order.Course.Single || compendium.Fold(drugName(other.now.order)) != name || apart(p.now, other.now) {
 			continue
 		}
-		x, y := p.now.order, other.now.order
-		if later := cmp.Or(x.AuthoredOn.Time.Compare(y.AuthoredOn.Time), cmp.Compare(p.key, other.key)); later < 0 {
-			continue
-		}
+		y := other.now.order
 		f := a.found("nightly-duplicate", p.place(), "two active orders for "+notation.DrugName(name), "one of the two; the other stopped by the prescriber, or the word that both are meant")
 		f.Evidence = []string{y.Place.Expression}
 		a.ask("call-prescriber", p.beforeNext(), "two active orders for "+notation.DrugName(name)+": which one counts?")

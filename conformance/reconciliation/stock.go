@@ -57,7 +57,7 @@ func (p *pair) count() stock {
 		given = len(p.givenAtHome(first))
 		s.most -= given
 	}
-	s.known = !first.IsZero()
+	s.known = !first.IsZero() || len(p.held.Records) > 0 // our own records are whole
 	due := c.between(first, p.night.Now)
 	s.least = max(s.most-max(due-given, 0), 0)
 	if s.known {
@@ -131,7 +131,10 @@ func (p *pair) fromBatches() (s stock, first time.Time) {
 }
 
 // batch is one dispense of the pharmacy that is for the order.
-type batch struct{ order.Batch }
+type batch struct {
+	order.Batch
+	tonight bool // it stands in tonight's document
+}
 
 // handed is when its units came to the home, as far as it is on record.
 func (b batch) handed() time.Time {
@@ -145,37 +148,39 @@ func (b batch) handed() time.Time {
 }
 
 // batches are the dispenses of both sides that name the order, or name none
-// and are of its drug when no other order of the patient is. Each counts once.
+// and are of its drug when no other order of the patient is. Tonight's record
+// of a lot stands for the one held; without a lot number, making and count
+// tell that two records are of one batch.
 func (p *pair) batches() []batch {
 	var out []batch
-	seen := map[string]bool{}
-	for _, side := range []Side{p.after, p.before} {
+	have := map[string]int{}
+	for i, side := range []Side{p.after, p.before} {
+		mine := map[string]int{}
 		for _, b := range side.Case.Held.Prepared {
-			if b.Units <= 0 || slices.Contains([]string{"entered-in-error", "cancelled", "declined"}, b.Status) || !p.owns(b.OrderRef, b.Drug.Concept, b.Drug.Name) {
+			if b.Units <= 0 || slices.Contains([]string{"entered-in-error", "cancelled", "declined"}, b.Status) || !p.owns(b.OrderRef, i == 0, b.Drug.Concept, b.Drug.Name) {
 				continue
 			}
-			id := b.Lot + "\x00" + b.Completed.Literal + "\x00" + b.OrderRef
+			id := b.Lot + "\x00" + b.Completed.Literal
 			if b.Lot == "" {
-				id += "\x00" + b.Place.Expression
+				id += fmt.Sprintf("\x00%d", b.Units)
 			}
-			if seen[id] {
-				continue
+			if mine[id]++; mine[id] > have[id] {
+				have[id] = mine[id]
+				out = append(out, batch{b, i == 0})
 			}
-			seen[id] = true
-			out = append(out, batch{b})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b batch) int {
-		return cmp.Or(a.Completed.Time.Compare(b.Completed.Time), strings.Compare(a.Lot, b.Lot), strings.Compare(a.Place.Expression, b.Place.Expression))
+		return cmp.Or(a.Completed.Time.Compare(b.Completed.Time), strings.Compare(a.Lot, b.Lot), cmp.Compare(a.Units, b.Units), a.handed().Compare(b.handed()))
 	})
 	return out
 }
 
-// owns: a reference names the order, on whichever side; or there is none, and
-// this is the only order of the drug.
-func (p *pair) owns(ref string, drug order.Concept, name string) bool {
+// owns: a reference names the order; or there is none, and this is the only
+// order of the drug.
+func (p *pair) owns(ref string, tonight bool, drug order.Concept, name string) bool {
 	if ref != "" {
-		return p.isNamed(ref)
+		return p.isNamed(ref, tonight)
 	}
 	same := func(q *pair) bool {
 		o := q.current().order
@@ -187,8 +192,17 @@ func (p *pair) owns(ref string, drug order.Concept, name string) bool {
 	return !slices.ContainsFunc(p.pairs, func(q *pair) bool { return q != p && same(q) })
 }
 
-func (p *pair) isNamed(ref string) bool {
-	return p.was != nil && refers(ref, p.was.order) || p.now != nil && refers(ref, p.now.order)
+// isNamed reports whether a reference of one side's document names the order.
+// A place in a document names it in that document alone.
+func (p *pair) isNamed(ref string, tonight bool) bool {
+	here, there := p.now, p.was
+	if p.older != nil {
+		here = p.older
+	}
+	if !tonight {
+		here, there = there, here
+	}
+	return here != nil && refers(ref, here.order) || there != nil && ref != "" && (ref == there.order.Ref.URL || ref == there.order.Key)
 }
 
 func sharesCode(a, b order.Concept) bool {
@@ -200,13 +214,13 @@ func sharesCode(a, b order.Concept) bool {
 // givenAtHome lists the doses on record as given at home after an instant.
 func (p *pair) givenAtHome(after time.Time) []time.Time {
 	var out []time.Time
-	for _, side := range []Side{p.after, p.before} {
+	for i, side := range []Side{p.after, p.before} {
 		for _, a := range side.Case.Administrations {
 			at := a.Start.Time
 			if a.Setting != "community" || a.Start.DateOnly || a.Status != "completed" && a.Status != "in-progress" || !at.After(after) || at.After(p.night.Now) || slices.ContainsFunc(out, at.Equal) {
 				continue
 			}
-			if p.owns(a.OrderRef, a.Drug, "") {
+			if p.owns(a.OrderRef, i == 0, a.Drug, "") {
 				out = append(out, at)
 			}
 		}
@@ -223,12 +237,12 @@ func (p *pair) reported(first time.Time) (newest order.Report, count int, ok boo
 			last = at
 		}
 	}
-	for _, side := range []Side{p.after, p.before} {
+	for i, side := range []Side{p.after, p.before} {
 		for _, r := range side.Case.Reports {
 			if r.Kind != "home-stock" || r.Item != "" || r.Count.Absent() || r.At.Absent() || r.At.DateOnly || r.At.Time.Before(last) || r.At.Time.After(p.night.Now) || ok && !r.At.Time.After(newest.At.Time) {
 				continue
 			}
-			if n, whole := r.Count.Low.Floor(); whole && n >= 0 && n < 10_000 && p.about(r.Focus) {
+			if n, whole := r.Count.Low.Floor(); whole && n >= 0 && n < 10_000 && p.about(r.Focus, i == 0) {
 				newest, count, ok = r, int(n), true
 			}
 		}
@@ -238,15 +252,13 @@ func (p *pair) reported(first time.Time) (newest order.Report, count int, ok boo
 
 // about: the report names the order or a dispense of it; or it names none,
 // and no other order of the patient has units at home.
-func (p *pair) about(focus string) bool {
-	if p.isNamed(focus) || slices.ContainsFunc(p.batches(), func(b batch) bool { return focus != "" && b.Place.Expression == focus }) {
+func (p *pair) about(focus string, tonight bool) bool {
+	of := func(b batch) bool { return focus != "" && b.Place.Expression == focus && b.tonight == tonight }
+	if p.isNamed(focus, tonight) || slices.ContainsFunc(p.batches(), func(b batch) bool { return of(b) }) {
 		return true
 	}
 	for _, q := range p.pairs {
-		if q == p {
-			continue
-		}
-		if q.isNamed(focus) || slices.ContainsFunc(q.batches(), func(b batch) bool { return focus != "" && b.Place.Expression == focus || !b.handed().IsZero() }) {
+		if q != p && (q.isNamed(focus, tonight) || slices.ContainsFunc(q.batches(), func(b batch) bool { return of(b) || !b.handed().IsZero() })) {
 			return false
 		}
 	}

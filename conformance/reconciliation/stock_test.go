@@ -56,6 +56,8 @@ func TestLabelDiffers(t *testing.T) {
 		{"units of the order as it stands", code, false, unit(func(k *plan.UnitKey) {}), "", nil, true},
 		{"half the dose in them", code, true, unit(func(k *plan.UnitKey) { k.Strength = amount("1", "g") }), "dose 1 g, order 2 g", block, true},
 		{"the same in milligrams", code, false, unit(func(k *plan.UnitKey) { k.Strength = amount("2000", "mg") }), "", nil, true},
+		{"5 percent more in them", code, false, unit(func(k *plan.UnitKey) { k.Strength = amount("2.1", "g") }), "", nil, true},
+		{"a little more than that", code, true, unit(func(k *plan.UnitKey) { k.Strength = amount("2.11", "g") }), "dose 2.11 g", block, true},
 		{"another volume", code, true, unit(func(k *plan.UnitKey) { k.Volume = amount("50", "mL") }), "volume 50 mL", block, true},
 		{"another drug", code, true, unit(func(k *plan.UnitKey) { k.Drug = "daptomycin" }), "is of daptomycin", block, true},
 		{"an equal label", code, false, label(func(l *reconciliation.Label) {}), "", nil, true},
@@ -206,4 +208,37 @@ func TestCompounding(t *testing.T) {
 	}
 	s = judged(c, f.Now)
 	assert.Empty(t, codes(compare(t, s, s, reconciliation.Held{}, night(f.Now))[0]), "made as ordered")
+}
+
+// Records of one batch on both sides count once, wherever they stand in their
+// documents, and a place of one document names nothing in the other.
+func TestABatchOfBothSidesCountsOnce(t *testing.T) {
+	b := order.Batch{Units: 14, Status: "completed", Completed: order.Instant{Time: at(t, "2026-11-10T12:00:00-05:00"), Literal: "2026-11-10T12:00:00-05:00"},
+		Handed: order.Instant{Time: at(t, "2026-11-10T17:00:00-05:00"), Literal: "2026-11-10T17:00:00-05:00"}}
+	units := func(edit func(*scene)) string {
+		s := newScene(t)
+		s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })
+		b.OrderRef = s.order().Ref.URL
+		s.before.Held.Prepared, s.after.Held.Prepared = []order.Batch{b}, []order.Batch{b}
+		s.before.Held.Prepared[0].Place.Expression, s.after.Held.Prepared[0].Place.Expression = "Bundle.entry[24].resource", "MedicationDispense/w1"
+		edit(s)
+		status("stopped")(t, s)
+		return says(s.run(t), "nightly-stopped")
+	}
+	assert.Contains(t, units(func(*scene) {}), " 14 units at home")
+	assert.Contains(t, units(func(s *scene) { // handed over since the last night
+		s.before.Held.Prepared[0].Status, s.before.Held.Prepared[0].Handed = "preparation", order.Instant{}
+	}), " 14 units at home")
+	assert.Contains(t, units(func(s *scene) { // two of a kind tonight
+		s.after.Held.Prepared = append(s.after.Held.Prepared, s.after.Held.Prepared[0])
+	}), " 28 units at home")
+	assert.Contains(t, units(func(s *scene) { s.after.Held.Prepared = nil }), " 14 units at home", "what was held is not lost")
+	// The place of tonight's order is that of another thing in the old document.
+	assert.NotContains(t, units(func(s *scene) {
+		s.before.Orders[0].Place.Expression = "Bundle.entry[77].resource"
+		s.before.Held.Prepared[0].OrderRef, s.after.Held.Prepared = s.order().Place.Expression, nil
+	}), "units at home")
+	assert.Contains(t, units(func(s *scene) {
+		s.before.Held.Prepared[0].OrderRef, s.after.Held.Prepared = s.before.Orders[0].Place.Expression, nil
+	}), " 14 units at home")
 }

@@ -5,11 +5,9 @@ import (
 	"strings"
 	"time"
 
-	"weir.example/weir/conformance/verification"
 	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
-	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/plan"
 	"weir.example/weir/mapping/quantity"
 )
@@ -18,10 +16,11 @@ import (
 // says, against the order as it stands. Units at home of an older form of the
 // order are row m7.
 func labelDiffers(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
-	units, mixture := 0, len(p.compared()) > 0 // told component by component, by row m22
+	told, _ := p.compared()
+	units, mixture := 0, len(told) > 0 // component by component, by row m22
 	for _, l := range p.stock.lots {
 		if l.where == plan.AtHome || mixture && l.unit.Drug == "" {
 			continue
@@ -56,18 +55,26 @@ func labelDiffers(p *pair) (a answer) {
 	return a
 }
 
-// contents says what of a lot differs from the order as it stands.
+// contents says what of a lot differs from the order as it stands, and what of
+// it cannot be compared.
 func (p *pair) contents(l lot) (other, unread string) {
+	v := p.current()
 	if l.unit.Drug == "" && l.unit.Strength.Absent() {
-		if len(l.drug.Ingredients) == 0 && l.drug.Concept.Absent() {
-			return "", ""
-		}
-		return plan.Differs(l.drug, p.now.order.Drug, p.now.numbers())
+		return plan.Differs(l.drug, v.order.Drug, v.numbers())
 	}
-	if name := l.unit.Drug; name != "" && compendium.Fold(name) != compendium.Fold(drugName(p.now.order)) && compendium.Fold(name) != compendium.Fold(p.now.sheetDrug()) {
-		return "is of " + name, ""
+	if l.unit.Drug != "" && !v.isOf(l.unit.Drug) {
+		return "is of " + l.unit.Drug, ""
 	}
-	return p.numbersDiffer([]labelled{{"dose", l.unit.Strength}, {"volume", l.unit.Volume}}), ""
+	other, compared := v.numbersDiffer([]labelled{{"dose", l.unit.Strength}, {"volume", l.unit.Volume}}, filled)
+	if other == "" && !compared {
+		unread = "how much it holds"
+	}
+	return other, unread
+}
+
+// isOf: a generic name is that of the order, by its document or our tables.
+func (v *version) isOf(name string) bool {
+	return compendium.Fold(name) == compendium.Fold(drugName(v.order)) || compendium.Fold(name) == compendium.Fold(v.sheetDrug())
 }
 
 func (v *version) sheetDrug() string {
@@ -83,37 +90,44 @@ type labelled struct {
 }
 
 func (p *pair) labelSays(x Label) string {
-	if x.Drug != "" && compendium.Fold(x.Drug) != compendium.Fold(drugName(p.now.order)) && compendium.Fold(x.Drug) != compendium.Fold(p.now.sheetDrug()) {
-		return "drug " + x.Drug + ", order " + drugName(p.now.order)
+	v := p.current()
+	if x.Drug != "" && !v.isOf(x.Drug) {
+		return "drug " + x.Drug + ", order " + drugName(v.order)
 	}
-	return p.numbersDiffer([]labelled{{"dose", x.Dose}, {"volume", x.Volume}, {"concentration", x.Concentration}, {"rate", x.Rate}})
+	says, _ := v.numbersDiffer([]labelled{{"dose", x.Dose}, {"volume", x.Volume}, {"concentration", x.Concentration}, {"rate", x.Rate}}, printed)
+	return says
 }
 
-// numbersDiffer compares what is written with the settled numbers, each
-// rounded to the digits of the other: a label carries 47.7 where the order
-// works out to 47.717.
-func (p *pair) numbersDiffer(list []labelled) string {
+// How far a number may be from the settled one, as a fraction of it: what
+// rounding makes of a label, and what overfill or a rounded dose makes of a
+// unit. Common practice, no source; the second is that of planning.
+var (
+	printed = quantity.Ratio(1, 200)
+	filled  = quantity.Ratio(1, 20)
+)
+
+// numbersDiffer compares numbers with the settled ones, and says whether any
+// could be compared.
+func (v *version) numbersDiffer(list []labelled, within quantity.Number) (says string, compared bool) {
 	var out []string
 	for _, x := range list {
-		q, ok := p.now.numbers()[x.name]
+		q, ok := v.numbers()[x.name]
 		if x.q.Absent() || !ok || q.Unit.IsZero() {
 			continue
 		}
-		in, err := x.q.In(q.Unit)
-		if err != nil || q.Disputed || !rounds(in.Low, q.Value) {
+		compared = true
+		if in, err := x.q.In(q.Unit); err != nil || q.Disputed || !near(in.Low, q.Value, within) {
 			out = append(out, notation.Name(x.name)+" "+plain(x.q)+", order "+words(q, true))
 		}
 	}
-	return strings.Join(out, "; ")
+	return strings.Join(out, "; "), compared
 }
 
-// rounds reports whether the written number is the other one within half a
-// percent, which a label's rounding makes of it. Common practice, no source.
-func rounds(written, exact quantity.Number) bool {
-	if exact.Sign() == 0 {
-		return written.Sign() == 0
+func near(have, want, within quantity.Number) bool {
+	if want.Sign() == 0 {
+		return have.Sign() == 0
 	}
-	return !quantity.Ratio(1, 200).Less(written.Quo(exact).Sub(quantity.Int(1)).Abs())
+	return !within.Less(have.Quo(want).Sub(quantity.Int(1)).Abs())
 }
 
 func (p *pair) lotPlace(l lot) finding.Place {
@@ -195,12 +209,14 @@ func (p *pair) untilWords(at time.Time) string {
 
 // shortAtHome: row m8. A dose before the next arrival has no unit.
 func shortAtHome(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
 	need, until, ok := p.planned().until(p.night.Now)
 	switch s := p.stock; {
-	case !ok || need == 0:
+	case !ok:
+		a.lacking("nightly-short-at-home", "planned doses until the next delivery", "the doses at home cannot be placed, so nobody can tell here whether units run out")
+	case need == 0:
 	case !s.known:
 		a.lacking("nightly-short-at-home", "units at home", "a delivery was due and nothing on record tells what is at home: "+counted(need, "dose", "doses")+" are due until "+p.untilWords(until))
 	case s.least < need:
@@ -218,13 +234,13 @@ func shortAtHome(p *pair) (a answer) {
 // that may no longer be started when its dose is due, or is past its time
 // with no dose, is found.
 func beyondUse(p *pair) (a answer) {
-	if p.now == nil || !p.inForce() {
+	if !p.inForce() {
 		return a
 	}
 	next := p.planned().from(p.night.Now)
 	late := map[plan.EventPlace]int{}
 	var first string
-	place := p.place()
+	place, undated := p.place(), false
 	left := p.stock.least
 	for _, where := range []plan.EventPlace{plan.AtHome, plan.OnTheWay, plan.InPharmacy} {
 		lots := slices.DeleteFunc(slices.Clone(p.stock.lots), func(l lot) bool { return l.where != where })
@@ -248,6 +264,7 @@ func beyondUse(p *pair) (a answer) {
 				if len(next) > 0 {
 					at, next = next[0], next[1:]
 				}
+				undated = undated || l.until.IsZero()
 				if l.until.IsZero() || !at.After(l.until) {
 					continue
 				}
@@ -259,6 +276,9 @@ func beyondUse(p *pair) (a answer) {
 		}
 	}
 	n := late[plan.AtHome] + late[plan.OnTheWay] + late[plan.InPharmacy]
+	if undated {
+		a.lacking("nightly-beyond-use", "beyond-use time of a prepared unit", "of prepared units it is not on record until when they may be started: read the label")
+	}
 	if n == 0 {
 		return a
 	}
@@ -272,47 +292,4 @@ func beyondUse(p *pair) (a answer) {
 		a.ask("quarantine-pharmacist", p.clock(), counted(m, "unit", "units")+" past beyond-use at the dose")
 	}
 	return a
-}
-
-// compared runs the rule for compounding records on the order with all
-// dispenses that are for it.
-func (p *pair) compared() []finding.Finding {
-	var made []order.Batch
-	for _, b := range p.batches() {
-		b.OrderRef = p.now.order.Ref.URL
-		if b.OrderRef == "" {
-			b.OrderRef = p.now.order.Place.Expression
-		}
-		made = append(made, b.Batch)
-	}
-	if len(made) == 0 {
-		return nil
-	}
-	c := p.after.Case
-	c.Held.Prepared = made
-	f := verification.Facts{}.With(verification.Order, p.now.order).With(verification.Case, c).With(verification.Policy, p.night.Reference.Policy).With(verification.Quantities, p.now.numbers())
-	o := p.now.order.Drug
-	asked := compendium.Asked{Item: verification.ItemOf(o.Concept)}
-	asked.Names = append(asked.Names, o.Name)
-	for _, i := range o.Ingredients {
-		if i.Active == nil || *i.Active {
-			asked.Ingredients = append(asked.Ingredients, verification.ItemOf(i.Concept))
-		} else {
-			asked.Inactive = append(asked.Inactive, verification.ItemOf(i.Concept))
-		}
-	}
-	row, why := p.night.Reference.Tables.Find(asked)
-	if why != "" {
-		return nil
-	}
-	var out []finding.Finding
-	for _, r := range verification.Rules() {
-		if r.Code != "nutrition-compounding" {
-			continue
-		}
-		for _, x := range verification.Run([]verification.Rule{r}, f.With(verification.DrugRow, row), finding.Pack) {
-			out = append(out, x.Findings...)
-		}
-	}
-	return out
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
+	"github.com/riverqueue/river/riverdriver/riverpgxv5"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/store"
@@ -36,7 +37,11 @@ func Look(ctx context.Context, address string) (store.Status, error) {
 	}
 	db := stdlib.OpenDBFromPool(pool)
 	status, err := store.Look(ctx, db, goose.DialectPostgres, files, made)
-	return status, fault(errors.Join(err, db.Close()))
+	if err := errors.Join(err, db.Close()); err != nil {
+		return status, fault(err)
+	}
+	status.Queue, err = store.LookJobs(ctx, riverpgxv5.New(pool))
+	return status, fault(err)
 }
 
 // ours refuses a database of another program, and says whether a store is in

@@ -44,6 +44,9 @@ func Open(ctx context.Context, address string, o store.Options) (*Store, error) 
 	config.ConnConfig.RuntimeParams["application_name"] = "weir"
 	config.ConnConfig.RuntimeParams["synchronous_commit"] = "on"
 	config.ConnConfig.RuntimeParams["default_transaction_isolation"] = "read committed"
+	// A program that is frozen or cut off inside a transaction keeps its locks no longer.
+	config.ConnConfig.RuntimeParams["idle_in_transaction_session_timeout"] = "60s"
+	config.MaxConns = max(config.MaxConns, 2) // one may wait for another: see bringJobs
 	pool, err := pgxpool.NewWithConfig(ctx, config)
 	if err != nil {
 		return nil, fault(err)

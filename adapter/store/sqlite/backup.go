@@ -217,7 +217,7 @@ func check(ctx context.Context, path string) (out Copied, err error) {
 	if out.Have == 0 {
 		return out, &adapter.Foreign{What: "there is no store in the file"}
 	}
-	if out.Have < out.Need {
+	if out.Due() > 0 {
 		db, err := driver.Open(source(path, "query_only(1)", "trusted_schema(0)"))
 		if err != nil {
 			return out, fault(err)

@@ -8,6 +8,7 @@ import (
 
 	"github.com/ncruces/go-sqlite3/driver"
 	"github.com/pressly/goose/v3"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/store"
@@ -36,6 +37,10 @@ func Look(ctx context.Context, path string) (_ store.Status, err error) {
 		return store.Status{}, err
 	}
 	status, err := store.Look(ctx, db, goose.DialectSQLite3, steps, made)
+	if err != nil {
+		return status, fault(err)
+	}
+	status.Queue, err = store.LookJobs(ctx, riversqlite.New(db))
 	return status, fault(err)
 }
 

@@ -102,6 +102,9 @@ func search(t *testing.T, h Harness) {
 		slices.Sort(got)
 		slices.Sort(want)
 		require.Equal(t, want, got, "%+v", q)
+		count, err := s.Count(ctx, q)
+		require.NoError(t, err)
+		require.Equal(t, int64(len(want)), count, "%+v", q)
 		found += len(got)
 	}
 	t.Logf("%d random searches equal to a plain evaluation, %d resources found", rounds, found)
@@ -133,6 +136,8 @@ func search(t *testing.T, h Harness) {
 		{Name: "identifier", Any: []adapter.Match{{Op: adapter.OpEqual, Low: clock, High: clock}}},
 	} {
 		_, err := s.Search(ctx, adapter.Query{Type: "Task", All: []adapter.Criterion{c}}, adapter.Page{Limit: 1})
+		assert.ErrorAs(t, err, &invalid, "%+v", c.Name)
+		_, err = s.Count(ctx, adapter.Query{Type: "Task", All: []adapter.Criterion{c}})
 		assert.ErrorAs(t, err, &invalid, "%+v", c.Name)
 	}
 }

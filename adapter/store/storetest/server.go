@@ -72,7 +72,7 @@ func StartServer() (*Server, error) {
 	if out, err := init.CombinedOutput(); err != nil {
 		return nil, fmt.Errorf("initdb: %w: %s", err, out)
 	}
-	return s, s.start()
+	return s, s.Start()
 }
 
 func (s *Server) data() string { return filepath.Join(s.folder, "data") }
@@ -86,8 +86,9 @@ func (s *Server) command(name string, args ...string) *exec.Cmd {
 	return c
 }
 
-// start runs the server below a shell that stops it when we are gone.
-func (s *Server) start() error {
+// Start runs the server again after a Stop, below a shell that stops it when we
+// are gone. It waits until it answers.
+func (s *Server) Start() error {
 	log, err := os.OpenFile(filepath.Join(s.folder, "log"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o644)
 	if err != nil {
 		return err
@@ -166,7 +167,7 @@ func (s *Server) Do(sql string) error {
 // store is connected.
 func (s *Server) Settle(stopped bool) error {
 	if stopped {
-		if err := s.start(); err != nil {
+		if err := s.Start(); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,54 @@
+package intake
+
+import (
+	"time"
+
+	"weir.example/weir/mapping/worksheet"
+)
+
+// watch is the next instant at which the clock alone may change what was
+// found of an order: a time of the plan passes, a task is overdue, an end
+// comes near. Until then an order of which nothing changed need not be judged
+// again. It is never later than longestWatch, since some rules look at how
+// old a fact is.
+func (t *taking) watch(l *line, w worksheet.Worksheet) time.Time {
+	now, p := t.call.Now, t.Reference.Policy.Night
+	next := now.Add(longestWatch)
+	at := func(x time.Time, more ...time.Duration) {
+		for _, d := range append(more, 0) {
+			if y := x.Add(d); !x.IsZero() && y.After(now) && y.Before(next) {
+				next = y
+			}
+		}
+	}
+	text := func(s string, more ...time.Duration) {
+		if x, err := time.Parse(time.RFC3339, s); err == nil {
+			at(x, more...)
+		}
+	}
+	at(l.Received, time.Duration(p.UnseenAge))
+	near := -time.Duration(p.EndDays) * 24 * time.Hour
+	for _, s := range []string{w.Schedule.LastDose, w.Schedule.EndsAt, w.Schedule.EndsEarliest, w.Schedule.EndsLatest} {
+		text(s, near)
+	}
+	text(w.Schedule.FirstHomeDose)
+	text(w.Schedule.FirstHomeEarliest)
+	text(w.Schedule.FirstHomeLatest)
+	for _, d := range w.Deliveries {
+		text(d.Arrival)
+		text(d.StartBefore)
+		text(d.FinishBy)
+		if d.Use != nil {
+			for _, x := range d.Use.Limits {
+				text(x.Until)
+			}
+		}
+	}
+	for _, x := range w.Tasks {
+		text(x.Due, time.Duration(p.TaskGrace), time.Duration(p.TaskSupervisor), time.Duration(p.TestGrace), time.Duration(p.ResultGrace))
+	}
+	return next
+}
+
+// longestWatch is our own choice: a fact grows old by days.
+const longestWatch = 24 * time.Hour

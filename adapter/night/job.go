@@ -1,0 +1,76 @@
+package night
+
+import (
+	"encoding/json"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// JobKind and AbsentKind are the work of a night: patients of the feed, and
+// patients with active orders whom the feed does not have.
+const (
+	JobKind    = "night"
+	AbsentKind = "night-absent"
+)
+
+// work is the work of one job: what it needs stands in it, so that any
+// worker on any machine can do it.
+type work struct {
+	Night    string    `json:"night"`
+	Now      time.Time `json:"now"`
+	Feed     string    `json:"feed"` // the address that stands for the feed's own
+	Recalled []recall  `json:"recalled,omitempty"`
+	Patients []patient `json:"patients,omitempty"`
+	Absent   []string  `json:"absent,omitempty"` // our ids
+}
+
+type recall struct {
+	Lot  string `json:"lot"`
+	Drug string `json:"drug,omitempty"`
+}
+
+// patient is one group of the feed.
+type patient struct {
+	Key    string     `json:"key"`
+	Sum    []byte     `json:"sum"`
+	Single bool       `json:"single"` // one patient: he may be passed over when nothing changes
+	Lost   []Lost     `json:"lost,omitempty"`
+	Lines  []feedLine `json:"lines"`
+}
+
+type feedLine struct {
+	Type   string `json:"type"`
+	ID     string `json:"id"`
+	File   string `json:"file"`
+	Line   int    `json:"line"`
+	Shared bool   `json:"shared,omitempty"`
+	Data   string `json:"data"`
+}
+
+// Bounds of one job: it must end within a minute, and fit a row.
+const (
+	mostPatients = 50
+	mostBytes    = 4 << 20
+)
+
+var namespace = uuid.MustParse("9f1ea0d7-dc47-5cc8-b021-f5437e5a5aa9")
+
+// idsOf makes ids from a name: the same work gives the same ids, whoever does
+// it and however often.
+func idsOf(name string) func() string {
+	n := 0
+	return func() string {
+		n++
+		text, _ := json.Marshal([]any{"night", name, n})
+		return uuid.NewSHA1(namespace, text).String()
+	}
+}
+
+func patientOf(g Group) patient {
+	p := patient{Key: g.Key, Sum: g.Sum[:], Single: len(g.Keys) <= 1, Lost: g.Lost}
+	for _, l := range g.Lines {
+		p.Lines = append(p.Lines, feedLine{Type: l.Type, ID: l.ID, File: l.File, Line: l.Line, Shared: l.Shared, Data: string(l.Data)})
+	}
+	return p
+}

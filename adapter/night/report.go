@@ -1,0 +1,126 @@
+package night
+
+import (
+	"bytes"
+	"encoding/json"
+
+	"weir.example/weir/adapter/intake"
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/worksheet"
+)
+
+// What a night says of one order is one line of JSON, as the outside contract
+// has it. It is kept beside the patient, so that an unchanged one is said
+// again without being judged again.
+
+type orderLine struct {
+	Order    orderName              `json:"order"`
+	State    string                 `json:"state"`
+	Verdict  string                 `json:"verdict"`
+	Findings []foundLine            `json:"findings"`
+	Tasks    []worksheet.Task       `json:"tasks"`
+	Unasked  []worksheet.NotChecked `json:"notChecked,omitempty"`
+}
+
+type orderName struct {
+	Key        string `json:"key"`
+	Identifier string `json:"identifier"`
+	Drug       string `json:"drug"`
+	PatientRef string `json:"patientRef"`
+}
+
+type foundLine struct {
+	New bool `json:"new"`
+	worksheet.Finding
+}
+
+func byPatient(states []intake.State) map[string][]byte {
+	out := map[string][]byte{}
+	for _, s := range states {
+		l := orderLine{Order: orderName{s.Order.Key, s.Order.Identifier, s.Order.Drug, s.Order.PatientRef}, State: s.State, Verdict: s.Verdict, Findings: []foundLine{}, Tasks: s.Tasks, Unasked: s.NotChecked}
+		for i, f := range s.Findings {
+			l.Findings = append(l.Findings, foundLine{s.New[i], f})
+		}
+		id := s.Patient[len("Patient/"):]
+		out[id] = append(out[id], encoded(l)...)
+	}
+	return out
+}
+
+// encoded writes a line of JSON without escaping for HTML.
+func encoded(v any) []byte {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(v); err != nil {
+		panic(err) // a fault of this build: only plain values are encoded
+	}
+	return b.Bytes()
+}
+
+func failedLine(file string, line int, outcome element.Value) []byte {
+	return element.EncodeLine(element.Obj(element.F("file", element.Str(file)), element.F("line", element.Int(line)), element.F("outcome", outcome)))
+}
+
+// again is a report of an earlier night as it is said tonight, when nothing
+// changed: nothing of it is new. A quote within a text is escaped, so what is
+// replaced can only be a member.
+func again(report []byte) []byte {
+	report = bytes.ReplaceAll(report, []byte(`"new":true`), []byte(`"new":false`))
+	for _, state := range []string{"new", "changed", "older"} {
+		report = bytes.ReplaceAll(report, []byte(`},"state":"`+state+`"`), []byte(`},"state":"unchanged"`))
+	}
+	return report
+}
+
+// tally counts the lines of a report.
+type tally struct {
+	orders                              map[string]int // by state
+	failed, blocks, holds, warns, notes int
+}
+
+// worst is the strictest gate of all findings.
+func (t *tally) worst() finding.Gate {
+	switch {
+	case t.blocks > 0:
+		return finding.Block
+	case t.holds > 0:
+		return finding.Hold
+	case t.warns > 0:
+		return finding.Warn
+	case t.notes > 0:
+		return finding.Note
+	}
+	return finding.NoGate
+}
+
+func (t *tally) add(line []byte) {
+	if bytes.HasPrefix(line, []byte(`{"file":`)) {
+		t.failed++
+		return
+	}
+	var x struct {
+		State    string
+		Findings []struct{ Gate string }
+	}
+	if json.Unmarshal(line, &x) != nil {
+		return
+	}
+	if t.orders == nil {
+		t.orders = map[string]int{}
+	}
+	t.orders[x.State]++
+	for _, f := range x.Findings {
+		switch f.Gate {
+		case "block":
+			t.blocks++
+		case "hold":
+			t.holds++
+		case "warn":
+			t.warns++
+		case "note":
+			t.notes++
+		}
+	}
+}

@@ -1,0 +1,168 @@
+package night_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/intake"
+	"weir.example/weir/adapter/night"
+	"weir.example/weir/adapter/night/nightgen"
+	"weir.example/weir/adapter/queue"
+	"weir.example/weir/adapter/store"
+	"weir.example/weir/adapter/store/sqlite"
+	"weir.example/weir/conformance/schema"
+	"weir.example/weir/mapping/policy"
+	"weir.example/weir/mapping/r4/googlefhir"
+)
+
+// site is the record of one pharmacy and what its nights run with.
+type site struct {
+	record night.Record
+	worker night.Worker
+	queue  *queue.Queue
+}
+
+func newSite(t testing.TB) site {
+	s, err := sqlite.Open(context.Background(), filepath.Join(t.TempDir(), "weir.db"), store.Options{Migrate: true})
+	require.NoError(t, err)
+	q, err := queue.Open(context.Background(), s, queue.Options{})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, q.Close()); require.NoError(t, s.Close()) })
+	return site{s, newWorker(t, s), q}
+}
+
+func newWorker(t testing.TB, s adapter.Store) night.Worker {
+	ref, err := adapter.Reference(policy.Default(), nil, nil)
+	require.NoError(t, err)
+	return night.Worker{Intake: intake.Service{Store: s, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Base: "http://127.0.0.1:8765/fhir"}}
+}
+
+// folder writes one night of a hospital.
+func folder(t testing.TB, h nightgen.Hospital, n int) string {
+	path := t.TempDir()
+	_, err := h.Write(n, nightgen.Layout{Parts: 2}, func(name string) (io.WriteCloser, error) { return os.Create(filepath.Join(path, name)) })
+	require.NoError(t, err)
+	return path
+}
+
+// run runs a night and gives its lines by order key, and its last line.
+func (s site) run(t testing.TB, path string, now time.Time, workers int) (map[string]said, night.Summary, string) {
+	root, err := os.OpenRoot(path)
+	require.NoError(t, err)
+	defer root.Close()
+	temporary, err := os.OpenRoot(t.TempDir())
+	require.NoError(t, err)
+	defer temporary.Close()
+	f, err := night.Open(context.Background(), root.FS(), temporary, workers)
+	require.NoError(t, err)
+	defer func() { require.NoError(t, f.Close()) }()
+	working, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.queue.Run(working, workers, s.worker.Handle) }()
+	var out bytes.Buffer
+	summary, err := night.Run{Record: s.record, Queue: s.queue, Worker: s.worker, Now: now, Address: "https://feed.example/fhir/"}.Do(context.Background(), f, &out)
+	stop()
+	require.NoError(t, <-done)
+	require.NoError(t, err)
+	return read(t, out.String()), summary, out.String()
+}
+
+type said struct {
+	Order    struct{ Key string }
+	State    string
+	Verdict  string
+	Findings []struct {
+		Code string
+		New  bool
+	}
+	Tasks []struct{ Code string }
+}
+
+func (x said) codes(fresh bool) []string {
+	var out []string
+	for _, f := range x.Findings {
+		if strings.HasPrefix(f.Code, "nightly-") && (f.New || !fresh) && !slices.Contains(out, f.Code) {
+			out = append(out, f.Code)
+		}
+	}
+	return out
+}
+
+func read(t testing.TB, text string) map[string]said {
+	out := map[string]said{}
+	for l := range strings.Lines(text) {
+		var x said
+		if strings.HasPrefix(l, `{"order":`) {
+			require.NoError(t, json.Unmarshal([]byte(l), &x))
+			out[x.Order.Key] = x
+		}
+	}
+	return out
+}
+
+// Nights of an invented hospital, with all that can happen: what happened is
+// found, with nothing else.
+func TestNightsOfAHospital(t *testing.T) {
+	h := nightgen.Hospital{Orders: 60, Seed: 7, Churn: 300, Noise: true}
+	s := newSite(t)
+	tried, missed, invented := map[nightgen.Kind]int{}, map[string]int{}, map[string]int{}
+	for n := range 4 {
+		lines, _, _ := s.run(t, folder(t, h, n), nightgen.Clock(n), 2)
+		for truth := range h.Truth(n) {
+			tried[truth.Kind]++
+			x, there := lines[truth.Key]
+			if !assert.True(t, there, "night %d: %s of %s is not there", n, truth.Kind, truth.Key) {
+				continue
+			}
+			fresh := x.codes(true)
+			if n > 0 && x.State != truth.State {
+				missed[string(truth.Kind)+" state "+x.State+" not "+truth.State]++
+			}
+			for _, code := range truth.Codes {
+				if !slices.Contains(fresh, code) {
+					t.Logf("night %d %s %s state %s: all %v", n, truth.Kind, truth.Key, x.State, x.codes(false))
+					missed[string(truth.Kind)+" "+code]++
+				}
+			}
+			if len(truth.OneOf) > 0 && !slices.ContainsFunc(truth.OneOf, func(c string) bool { return slices.Contains(fresh, c) }) {
+				missed[string(truth.Kind)+" one of "+strings.Join(truth.OneOf, " ")]++
+			}
+			for _, code := range fresh {
+				if n > 0 && code != "nightly-task-overdue" /* nobody here closes a task */ && !slices.Contains(truth.Codes, code) && !slices.Contains(truth.OneOf, code) && !slices.Contains(truth.May, code) {
+					invented[string(truth.Kind)+" "+code]++
+				}
+			}
+		}
+	}
+	assert.Empty(t, missed)
+	assert.Empty(t, invented)
+	t.Log(tried)
+}
+
+// The same folder at the same clock changes nothing and says nothing new; an
+// unchanged one later is passed over.
+func TestTheSameNightAgain(t *testing.T) {
+	h := nightgen.Hospital{Orders: 30, Seed: 3}
+	s := newSite(t)
+	path := folder(t, h, 0)
+	first, _, _ := s.run(t, path, nightgen.Clock(0), 2)
+	require.Len(t, first, 30)
+	_, summary, text := s.run(t, path, nightgen.Clock(0), 2)
+	assert.Equal(t, 30, summary.Orders.Unchanged)
+	assert.NotContains(t, text, `"new":true`)
+	_, summary, text = s.run(t, path, nightgen.Clock(0).Add(time.Minute), 1)
+	assert.Equal(t, 30, summary.Orders.Unchanged)
+	assert.NotContains(t, text, `"new":true`)
+}

@@ -1,0 +1,211 @@
+package night
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/intake"
+	"weir.example/weir/adapter/queue"
+	"weir.example/weir/conformance"
+	"weir.example/weir/conformance/reconciliation"
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/r4"
+)
+
+// agent acts in the audit rows of the night.
+const agent = "nightly-job"
+
+// Worker does the jobs of a night.
+type Worker struct {
+	Intake intake.Service // its NewID is not used
+}
+
+// Basis is a hash of everything but the documents and the clock that a
+// judgement rests on.
+func (w Worker) Basis(now time.Time) [32]byte {
+	ref := w.Intake.Reference.At(now)
+	return sha256.Sum256([]byte(strings.Join([]string{ref.Tables.Hash, ref.SignedBy(), ref.Policy.Hash, ref.Zones.Hash(), conformance.Program()}, "|")))
+}
+
+// Do computes what one job gives. It writes nothing.
+func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect, error) {
+	var c work
+	if err := json.Unmarshal(body, &c); err != nil {
+		return adapter.Effect{}, errors.New("the work of the night cannot be read")
+	}
+	n := intake.Night{}
+	for _, r := range c.Recalled {
+		n.Recalled = append(n.Recalled, reconciliation.Recalled{Lot: r.Lot, Drug: r.Drug})
+	}
+	failures := make([][]byte, len(c.Patients))
+	var bytesIn bytes.Buffer
+	for i, p := range c.Patients {
+		one, failed := w.tonight(c, p, &bytesIn)
+		n.Patients, failures[i] = append(n.Patients, one), failed
+	}
+	for _, id := range c.Absent {
+		n.Patients = append(n.Patients, intake.Tonight{ID: id})
+	}
+	effect, ids, states, err := w.compare(ctx, id, c, n, bytesIn.Bytes())
+	var refused *intake.Refused
+	if errors.As(err, &refused) {
+		return w.apart(ctx, id, c, n, failures)
+	}
+	if err != nil {
+		return adapter.Effect{}, err
+	}
+	reports := byPatient(states)
+	for i, p := range c.Patients {
+		effect.Feeds = append(effect.Feeds, w.kept(c, p, ids[i], append(failures[i], reports[ids[i]]...), states, len(failures[i]) == 0))
+	}
+	for i, id := range c.Absent {
+		effect.Feeds = append(effect.Feeds, adapter.FeedLine{Key: "absent|" + id, Patient: "", Night: c.Night, Report: reports[ids[len(c.Patients)+i]]})
+	}
+	return w.traced(effect, id, c), nil
+}
+
+// traced gives an effect without an audit row one.
+func (w Worker) traced(e adapter.Effect, id string, c work) adapter.Effect {
+	e.At = c.Now
+	if len(e.Audit) == 0 {
+		e.Audit = []adapter.AuditRow{{ID: idsOf(id + "|traced")(), At: c.Now, Action: "E", Outcome: "0", Agent: agent, Entity: "Night/" + c.Night, Detail: "compared with the hospital's state: nothing to write"}}
+	}
+	return e
+}
+
+// compare runs the comparison of some patients without writing.
+func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, in []byte) (adapter.Effect, []string, []intake.State, error) {
+	var out adapter.Effect
+	s := w.Intake
+	s.Fresh = func() func() string { return idsOf(id) }
+	ids, states, err := s.Compare(ctx, intake.Call{Now: c.Now, Agent: agent, Request: c.Night, Media: "application/fhir+ndjson", Bytes: in,
+		Commit: func(_ context.Context, e adapter.Effect) error { out = e; return nil }}, n)
+	return out, ids, states, err
+}
+
+// apart does a job patient by patient when one of them was refused, so that
+// one never sinks the others. Effects of patients join: they share nothing
+// that one of them creates.
+func (w Worker) apart(ctx context.Context, id string, c work, n intake.Night, failures [][]byte) (adapter.Effect, error) {
+	var out adapter.Effect
+	for i, one := range n.Patients {
+		var in bytes.Buffer
+		for _, x := range one.Items {
+			in.Write(append(x.Resource.Raw(), '\n'))
+		}
+		e, ids, states, err := w.compare(ctx, fmt.Sprintf("%s|%d", id, i), c, intake.Night{Recalled: n.Recalled, Patients: []intake.Tonight{one}}, in.Bytes())
+		var refused *intake.Refused
+		switch {
+		case errors.As(err, &refused) && i < len(c.Patients):
+			file, line := placeOf(refused.At, c.Patients[i])
+			text := append(failures[i], failedLine(file, line, r4.WriteNotice(r4.Refusal{Issue: "processing", Code: "not-taken-in", What: "the patient's lines were not taken in: " + string(refused.Reason), Todo: "Person: look at the line in the hospital's record."}))...)
+			out.Feeds = append(out.Feeds, adapter.FeedLine{Key: c.Patients[i].Key, Night: c.Night, Report: text})
+			continue
+		case err != nil:
+			return adapter.Effect{}, err
+		}
+		report := byPatient(states)[ids[0]]
+		if i < len(c.Patients) {
+			e.Feeds = append(e.Feeds, w.kept(c, c.Patients[i], ids[0], append(failures[i], report...), states, len(failures[i]) == 0))
+		} else {
+			e.Feeds = append(e.Feeds, adapter.FeedLine{Key: "absent|" + one.ID, Night: c.Night, Report: report})
+		}
+		out.Received, out.Resources, out.Cases, out.Orders = append(out.Received, e.Received...), append(out.Resources, e.Resources...), append(out.Cases, e.Cases...), append(out.Orders, e.Orders...)
+		out.Worksheets, out.Tasks, out.Feeds, out.Audit = append(out.Worksheets, e.Worksheets...), append(out.Tasks, e.Tasks...), append(out.Feeds, e.Feeds...), append(out.Audit, e.Audit...)
+	}
+	return w.traced(out, id, c), nil
+}
+
+// tonight judges the lines of a patient as R4 and makes items of them. A line
+// that is none is a failure, and lost to the patient.
+func (w Worker) tonight(c work, p patient, in *bytes.Buffer) (intake.Tonight, []byte) {
+	var out intake.Tonight
+	var failed []byte
+	for _, l := range p.Lost {
+		out.Lost = append(out.Lost, lostWords(l.File, l.Line))
+	}
+	last := map[string]int{}
+	for _, l := range p.Lines {
+		if _, faults := conformance.Resource([]byte(l.Data), l.Line, l.Type, w.Intake.Judges); len(faults) > 0 {
+			failed = append(failed, failedLine(l.File, l.Line, outcome(faults))...)
+			if !l.Shared {
+				out.Lost = append(out.Lost, lostWords(l.File, l.Line))
+			}
+			continue
+		}
+		doc, _ := element.ReadLine([]byte(l.Data), element.Limit{}, l.Line)
+		item := intake.Item{Way: intake.Feed, Resource: doc.Root(), FullURL: c.Feed + l.Type + "/" + l.ID, At: fmt.Sprintf("%s:%d", l.File, l.Line)}
+		if before, twice := last[item.FullURL]; twice {
+			switch newer := r4.Newer(doc.Root(), out.Items[before].Resource); {
+			case newer > 0:
+				out.Items[before] = item
+			case newer == 0: // nothing says which of the two stands
+				out.Lost = append(out.Lost, lostWords(l.File, l.Line))
+			}
+			continue
+		}
+		last[item.FullURL] = len(out.Items)
+		out.Items = append(out.Items, item)
+	}
+	for _, i := range out.Items {
+		in.Write(i.Resource.Raw())
+		in.WriteByte('\n')
+	}
+	slices.Sort(out.Lost)
+	return out, failed
+}
+
+func lostWords(file string, line int) string { return fmt.Sprintf("line %d of %s", line, file) }
+
+// placeOf is the line that a refusal is about.
+func placeOf(at string, p patient) (string, int) {
+	for _, l := range p.Lines {
+		if at == fmt.Sprintf("%s:%d", l.File, l.Line) {
+			return l.File, l.Line
+		}
+	}
+	if len(p.Lines) > 0 {
+		return p.Lines[0].File, p.Lines[0].Line
+	}
+	return "", 0
+}
+
+func outcome(faults []finding.Finding) element.Value {
+	doc, _ := element.Read(r4.WriteOutcomeLine(faults), element.Limit{})
+	return element.RawNode(doc.Root())
+}
+
+// kept is what stays of a patient, so that the next night can pass him over.
+func (w Worker) kept(c work, p patient, id string, report []byte, states []intake.State, whole bool) adapter.FeedLine {
+	f := adapter.FeedLine{Key: p.Key, Patient: id, Basis: w.Basis(c.Now), Night: c.Night, Report: report}
+	if whole && p.Single && len(p.Lost) == 0 {
+		f.Sum = [32]byte(p.Sum)
+	}
+	for _, s := range states {
+		if s.Patient != "Patient/"+id {
+			continue
+		}
+		f.Orders++
+		if !s.Watch.IsZero() && (f.Watch.IsZero() || s.Watch.Before(f.Watch)) {
+			f.Watch = s.Watch
+		}
+	}
+	return f
+}
+
+// Handle is Do for a queue.
+func (w Worker) Handle(ctx context.Context, j queue.Job) (adapter.Effect, error) {
+	if j.Kind != JobKind && j.Kind != AbsentKind {
+		return adapter.Effect{}, errors.New("work of a kind that is not known")
+	}
+	return w.Do(ctx, j.ID, j.Args)
+}
