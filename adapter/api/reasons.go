@@ -37,6 +37,10 @@ var refusals = map[intake.Reason]refusal{
 		todo: "Client: send it again after the time in Retry-After.", again: 2 * time.Second},
 	intake.TooManyPatient: {status: http.StatusRequestEntityTooLarge, issue: "too-costly", code: "too-many-orders", what: "more orders depend on the resource than can be judged again at once",
 		todo: "Client: send it as a resource of its own, with the orders that are to use it."},
+	intake.Ours: {status: http.StatusConflict, issue: "business-rule", code: "resource-ours", what: "the resource was made by this server and follows from its order",
+		todo: "Client: change the order; what follows from it changes with it."},
+	intake.LongKey: {status: http.StatusUnprocessableEntity, issue: "too-long", code: "order-without-key", what: "the identifier of the order is longer than 1000 bytes",
+		todo: "Sender: send the placer's identifier of the order."},
 	intake.NotTaken: {status: http.StatusUnprocessableEntity, issue: "not-supported", code: "type-not-taken", what: "resources of this type are not taken",
 		todo: "Client: leave it out."},
 }

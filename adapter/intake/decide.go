@@ -20,6 +20,8 @@ func (t *taking) decide() error {
 		doc, _ := element.ReadLine(p.have.JSON, element.Limit{}, 1)
 		stored := doc.Root()
 		switch {
+		case p.have.Source == "":
+			return &Refused{Ours, p.At}
 		case p.have.Patient != p.patient:
 			return &Refused{OtherPatient, p.At}
 		case contentSum(stored) == p.sum:
@@ -94,7 +96,7 @@ func (t *taking) entry(p *piece, version int64) entry {
 // and brings it into their cases.
 func (t *taking) spread() error {
 	for _, p := range t.pieces {
-		if p.patient != "" || p.outcome != Updated {
+		if p.patient != "" || p.outcome != Updated || t.call.Alone || t.night != nil {
 			continue
 		}
 		after := ""

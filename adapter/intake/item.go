@@ -29,6 +29,7 @@ type Call struct {
 	Media   string
 	Bytes   []byte // as received
 	Behind  bool   // what is older than what is stored is passed over, not refused
+	Alone   bool   // what uses a resource that belongs to nobody is judged elsewhere
 	// Before is asked right before the effect is written, and may add to it.
 	Before func(e *adapter.Effect, done []Done)
 	// Commit writes the effect; nil is the store's own.
@@ -101,6 +102,8 @@ const (
 	Unresolved     Reason = "unresolved"     // a conditional reference leads to none or to several
 	Busy           Reason = "busy"           // others changed the same patient all the time
 	TooManyPatient Reason = "too-many"       // a shared resource changed that too many patients' orders use
+	Ours           Reason = "ours"           // the resource was made here, and follows from its order
+	LongKey        Reason = "long-key"       // an order whose key is longer than mostKey
 	NotTaken       Reason = "type-not-taken" // a type that is not read
 )
 

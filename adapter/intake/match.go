@@ -80,11 +80,17 @@ func (t *taking) match(items []Item) error {
 			if p.key = r4.KeyOf(i.Resource, i.FullURL); p.key.Key == "" {
 				return &Refused{Unkeyed, i.At}
 			}
+			if len(p.key.Key) > mostKey {
+				return &Refused{LongKey, i.At}
+			}
 		}
 		t.pieces = append(t.pieces, p)
 	}
 	return nil
 }
+
+// mostKey bounds the key of an order, in bytes; our own choice, no source.
+const mostKey = 1000
 
 // notStored are the types that carry others or answer something: they are
 // nothing by themselves. Every other type is stored, read or not: nothing is

@@ -82,8 +82,11 @@ func (t *taking) look() error {
 	at := 0
 	for _, p := range t.night.Patients {
 		patients := []string{p.ID}
-		for _, x := range t.pieces[at : at+len(p.Items)] {
-			patients = append(patients, x.patient)
+		var shared []entry // as they stand now, which may be other than in the case
+		for i, x := range t.pieces[at : at+len(p.Items)] {
+			if patients = append(patients, x.patient); x.patient == "" && x.outcome != Behind {
+				shared = append(shared, t.entry(x, t.done[at+i].Resource.Version))
+			}
 		}
 		at += len(p.Items)
 		slices.Sort(patients)
@@ -96,6 +99,9 @@ func (t *taking) look() error {
 				return err
 			}
 			h.touched, h.Lost, h.absent = true, p.Lost, map[string]bool{}
+			for _, e := range shared {
+				h.put(e)
+			}
 			for _, e := range h.Resources {
 				if e.Key != "" && !there[e.place()] {
 					h.absent[e.ID] = true

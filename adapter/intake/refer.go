@@ -160,14 +160,34 @@ func (t *taking) conditional(p *piece, literal string) (string, error) {
 }
 
 // ParseIdentity reads the one search that conditions may use:
-// identifier=system|value.
+// identifier=system|value. A bar or a comma in it is escaped, as in any search
+// (https://hl7.org/fhir/R4/search.html#escaping); a comma that is not would
+// ask for one of two.
 func ParseIdentity(query url.Values) (adapter.Identity, bool) {
 	list := query["identifier"]
 	if len(query) != 1 || len(list) != 1 {
 		return adapter.Identity{}, false
 	}
-	system, value, ok := strings.Cut(list[0], "|")
-	return index.Identity(system, value), ok && value != ""
+	parts, escaped := []string{""}, false
+	for _, r := range list[0] {
+		last := &parts[len(parts)-1]
+		switch {
+		case escaped:
+			*last, escaped = *last+string(r), false
+		case r == '\\':
+			escaped = true
+		case r == ',':
+			return adapter.Identity{}, false
+		case r == '|':
+			parts = append(parts, "")
+		default:
+			*last += string(r)
+		}
+	}
+	if len(parts) != 2 || parts[1] == "" || escaped {
+		return adapter.Identity{}, false
+	}
+	return index.Identity(parts[0], parts[1]), true
 }
 
 // belongs finds the patient of the piece.

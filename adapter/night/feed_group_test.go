@@ -155,3 +155,29 @@ func TestTheSumOfAGroup(t *testing.T) {
 	}
 	require.Contains(t, before, "i:urn:x|2")
 }
+
+// A Provenance that is nobody's is given to the patients whose lines it names,
+// a hundred at most: one that names more is read with none, and counted.
+func TestAProvenanceOfManyPatients(t *testing.T) {
+	for _, count := range []int{mostWitnessed, mostWitnessed + 1} {
+		var list []orders.Resource
+		targets := ""
+		for i := range count {
+			list = append(list, orders.Resource{Type: "MedicationRequest", Line: []byte(fmt.Sprintf(`{"resourceType":"MedicationRequest","id":"m%d","status":"active","subject":{"reference":"Patient/p%d"}}`, i, i))})
+			targets += fmt.Sprintf(`,{"reference":"MedicationRequest/m%d"}`, i)
+		}
+		list = append(list, orders.Resource{Type: "Provenance", Line: []byte(`{"resourceType":"Provenance","id":"w","target":[` + targets[1:] + `]}`)})
+		f := opened(t, folder(list), 2)
+		given := 0
+		for _, g := range groups(t, f) {
+			given += len(g.Lines) - 1
+		}
+		if count > mostWitnessed {
+			assert.Zero(t, given)
+			assert.Equal(t, 1, f.Facts().Crowded)
+		} else {
+			assert.Equal(t, count, given)
+			assert.Zero(t, f.Facts().Crowded)
+		}
+	}
+}

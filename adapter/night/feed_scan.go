@@ -5,6 +5,7 @@ import (
 	"unicode/utf8"
 
 	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/r4"
 )
 
 // key is a text of r4.Keys, or a patient by the key that owns his lines, as a
@@ -74,6 +75,10 @@ type scanner struct {
 	names   []span // of the objects that are open
 	f       *facts
 	subject [len(subjects)]reference
+	called  span // the names of a Patient
+	linked  bool // a Patient has links
+	tied    []key
+	small   []byte
 }
 
 type span struct{ from, to int }
@@ -94,6 +99,7 @@ func (s *scanner) scan(line []byte, f *facts) bool {
 	}
 	s.in, s.at, s.nodes, s.names, s.f = line, 0, 0, s.names[:0], f
 	clear(s.subject[:])
+	s.called, s.linked, s.tied = span{}, false, s.tied[:0]
 	s.blank()
 	if s.at == len(line) || line[s.at] != '{' || !s.root() {
 		return false
@@ -127,8 +133,9 @@ func (s *scanner) root() bool {
 			s.f.updated = r.lastUpdated
 		case "identifier":
 			ok = s.identifiers()
-		case "contained":
+		case "name":
 			ok = s.value(1, name, nil)
+			s.called = span{begin, s.at}
 		default:
 			ok = s.element(name)
 		}
@@ -145,6 +152,7 @@ func (s *scanner) root() bool {
 
 // element reads another of the resource's own elements.
 func (s *scanner) element(name []byte) bool {
+	s.linked = s.linked || string(name) == "link"
 	for i := range subjects {
 		if string(name) == subjects[i] {
 			s.subject[i].there = true
@@ -156,30 +164,27 @@ func (s *scanner) element(name []byte) bool {
 
 // identifiers reads the resource's identifiers, one or a list.
 func (s *scanner) identifiers() bool {
-	carry := func() bool {
+	one := func(depth int, name []byte) bool {
 		var r reference
-		if s.peek() != '{' || !s.value(2, nil, &r) {
+		if s.peek() != '{' || !s.value(depth, name, &r) {
 			return false
 		}
 		if len(r.ownValue) > 0 {
-			s.f.carries = append(s.f.carries, keyOf('i', r.ownSystem, []byte{'|'}, r.ownValue))
+			k := keyOf('i', r.ownSystem, []byte{'|'}, r.ownValue)
+			s.f.carries = append(s.f.carries, k)
+			if len(r.ownSystem) > 0 && r.ownSystem[0] != '|' {
+				s.tied = append(s.tied, k)
+			}
 		}
 		return true
 	}
 	if s.peek() != '[' {
-		var r reference // no list: the strict reader takes it as one, and as what a reference could be
-		if s.peek() != '{' || !s.value(1, []byte("identifier"), &r) {
-			return false
-		}
-		if len(r.ownValue) > 0 {
-			s.f.carries = append(s.f.carries, keyOf('i', r.ownSystem, []byte{'|'}, r.ownValue))
-		}
-		return true
+		return one(1, []byte("identifier")) // no list: the strict reader takes it as one
 	}
 	some := false
 	for more := s.open(); more; some = true {
 		var ok bool
-		if !carry() {
+		if !one(2, nil) {
 			return false
 		}
 		if more, ok = s.next(']'); !ok {
@@ -201,8 +206,10 @@ func (s *scanner) settle() bool {
 		}
 	}
 	switch string(f.kind) {
-	case "Patient", "Appointment", "SupplyRequest":
+	case "Appointment", "SupplyRequest":
 		return false
+	case "Patient":
+		return s.patient()
 	}
 	for i := range s.subject {
 		if r := &s.subject[i]; r.there && r.object {
@@ -213,6 +220,27 @@ func (s *scanner) settle() bool {
 	f.owned = f.owned || string(f.kind) == "MedicationRequest"
 	if f.owned && len(f.owner) == 0 {
 		f.owner = append(append(append(append(f.owner, "r:"...), f.kind...), '/'), f.id...)
+	}
+	return true
+}
+
+// patient takes what a Patient is united by. What his name is, of several,
+// and how it is folded, the strict reader says of the names alone.
+func (s *scanner) patient() bool {
+	f := s.f
+	if s.linked {
+		return false
+	}
+	f.owned = true
+	f.owner = append(append(f.owner, "r:Patient/"...), f.id...)
+	f.ties = append(f.ties, s.tied...)
+	if s.called.to == 0 {
+		return true
+	}
+	s.small = append(append(append(s.small[:0], `{"resourceType":"Patient","name":`...), s.in[s.called.from:s.called.to]...), '}')
+	doc, _ := element.ReadLine(s.small, element.Limit{}, 1)
+	if name := r4.Remember(doc).Keys().Name; name != "" {
+		f.name = textKey(name)
 	}
 	return true
 }

@@ -222,7 +222,7 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 	one, _ := x.Worker.tonight(x.work(nil, nil), patient{Lines: lines}, &in)
 	s := x.Worker.Intake
 	s.Fresh = func() func() string { return idsOf(name) }
-	_, err := s.Receive(ctx, intake.Call{Now: x.Now, Agent: agent, Request: x.night, Media: "application/fhir+ndjson", Bytes: in.Bytes(), Behind: true}, one.Items)
+	_, err := s.Receive(ctx, intake.Call{Now: x.Now, Agent: agent, Request: x.night, Media: "application/fhir+ndjson", Bytes: in.Bytes(), Behind: true, Alone: true}, one.Items)
 	var refused *intake.Refused
 	if errors.As(err, &refused) {
 		return nil // each patient's own work says so, with the line

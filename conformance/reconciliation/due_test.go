@@ -96,7 +96,25 @@ func TestLaboratory(t *testing.T) {
 	assert.Contains(t, says(r, code), "creatinine 1.9 mg per dL of Wed 11 Nov 2026 08:00 EST; new with it: `dose-kidney-injury`")
 	assert.Subset(t, tasks(r), []string{"see-result", "dispatch-block", "call-prescriber", "call-patient"})
 	assert.Empty(t, codes(kidneys("0.8")), "as before")
+	assert.Contains(t, says(kidneys("1.2"), code), "creatinine 1.2 mg per dL", "1.2 / 0.8 = 1.5")
 	assert.Empty(t, codes(kidneys("1.19")), "1.19 / 0.8 is less than 1.5, and the rise of 0.39 took more than 48 hours")
+}
+
+// A creatinine that rose to 1.5 times the last one counts for every drug, also
+// for one whose dose does not hang on the kidneys (S6, saline and potassium by
+// gravity, has none on record: one is put there).
+func TestARisenCreatinine(t *testing.T) {
+	for literal, told := range map[string]bool{"0.9": false, "1.34": false, "1.35": true, "2.7": true} {
+		f := base(t, "s6-hydration-gravity")
+		before, after := readCase(t, f, f.Now), readCase(t, f, f.Now)
+		for _, c := range []*order.Case{&before, &after} {
+			c.Measurements = slices.DeleteFunc(slices.Clone(c.Measurements), func(m order.Measurement) bool { return m.Name == "creatinine" })
+			results(t, c, result("creatinine", "0.9", "mg/dL", f.Now.AddDate(0, 0, -4).Format(time.RFC3339)))
+		}
+		results(t, &after, result("creatinine", literal, "mg/dL", f.Now.Add(-time.Hour).Format(time.RFC3339)))
+		r := compare(t, judged(before, f.Now), judged(after, f.Now), reconciliation.Held{}, night(f.Now))[0]
+		assert.Equal(t, told, r.Has("nightly-lab-due"), literal)
+	}
 }
 
 // Row m12.

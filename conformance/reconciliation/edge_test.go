@@ -197,3 +197,25 @@ func TestWhatCannotBeToldIsListed(t *testing.T) {
 	})
 	lists(s, "nightly-lab-due", "result of a test that no measurement is read for")
 }
+
+// An order without a key is known by its address, and its sheet by its place.
+func TestAnOrderWithoutAKey(t *testing.T) {
+	s := newScene(t)
+	s.both(func(c *order.Case) { c.Orders[0].Key = "" })
+	s.held.Orders = map[string]reconciliation.HeldOrder{s.order().Ref.URL: s.held.Orders[s1Key]}
+	list := s.all(t)
+	if assert.Len(t, list, 1) {
+		assert.Equal(t, s.order().Ref.URL, list[0].Key)
+		assert.Empty(t, codes(list[0]))
+		assert.Empty(t, list[0].NotChecked, "its sheet is found")
+	}
+}
+
+// A count that is no count of units is not used.
+func TestACountThatIsNone(t *testing.T) {
+	for _, n := range []int{-1, 10_000} {
+		s := newScene(t)
+		reported(n)(t, s)
+		assert.Empty(t, codes(s.run(t)), "%d: the records count", n)
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"weir.example/weir/conformance/arithmetic"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
@@ -114,6 +115,9 @@ func (p *pair) newResults(a *answer) {
 			a.found("nightly-lab-due", m.Place, m.Name+" "+plain(m.Quantity)+" of "+p.day(m.At), "seen and answered before the next dose")
 		case m.Name == "creatinine" && len(codes) > 0:
 			a.found("nightly-lab-due", m.Place, "creatinine "+plain(m.Quantity)+" of "+p.day(m.At)+"; new with it: "+strings.Join(codes, ", "), "the dose judged with the newest creatinine before the next release")
+		case m.Name == "creatinine" && p.risen(m):
+			was := newest(p.before.Case, "creatinine")
+			a.found("nightly-lab-due", m.Place, "creatinine "+plain(m.Quantity)+" of "+p.day(m.At)+", "+plain(was.Quantity)+" of "+p.day(was.At)+" before", "below 1.5 times the last one, or the pharmacist's word that the drug stays as it is")
 		default:
 			continue
 		}
@@ -122,6 +126,21 @@ func (p *pair) newResults(a *answer) {
 		a.ask("call-prescriber", p.beforeNext(), m.Name+" "+plain(m.Quantity)+" of "+p.day(m.At))
 		a.ask("call-patient", p.beforeNext(), "wait for word before the next dose")
 	}
+}
+
+// kidneyRatio: from here a creatinine is a kidney injury whatever the drug
+// (KDIGO 2012, as quoted by bestpractice.bmj.com 3000117).
+var kidneyRatio = quantity.MustNumber("1.5")
+
+// risen: the result is the newest, and so many times the last one held.
+func (p *pair) risen(m order.Measurement) bool {
+	was, now := newest(p.before.Case, "creatinine"), newest(p.after.Case, "creatinine")
+	if was == nil || now == nil || now.At.Literal != m.At.Literal {
+		return false
+	}
+	x, okX := arithmetic.CreatinineMgPerDL(was.Quantity)
+	y, okY := arithmetic.CreatinineMgPerDL(m.Quantity)
+	return okX && okY && x.Sign() > 0 && !y.Quo(x).Less(kidneyRatio)
 }
 
 // kidneyCodes are findings that hang on creatinine.

@@ -98,16 +98,21 @@ func spaced(s string) string {
 // A new medicine counts when it meets something: ibuprofen beside cefazolin
 // does not, and a second dose of the same drug class does.
 func TestANewMedicineCountsWhenSomethingIsFound(t *testing.T) {
-	add := func(name string) *scene {
-		s := newScene(t)
-		m := order.Medicine{Drug: order.Concept{Text: name}, Status: "active", Source: "MedicationStatement"}
-		m.Place.Expression = "Bundle.entry[97].resource"
-		s.after.Medicines = append(slices.Clone(s.after.Medicines), m)
-		return s
+	add := func(name string) *scene { return adding(t, name, "active") }
+	for _, over := range []string{"stopped", "completed", "entered-in-error", "not-taken"} {
+		assert.False(t, adding(t, "cephalexin", over).run(t).Has("nightly-patient-changed"), over)
 	}
 	assert.False(t, add("loratadine").run(t).Has("nightly-patient-changed"))
 	r := add("cephalexin").run(t)
 	assert.True(t, r.Has("nightly-patient-changed"), codes(r))
+}
+
+func adding(t *testing.T, name, status string) *scene {
+	s := newScene(t)
+	m := order.Medicine{Drug: order.Concept{Text: name}, Status: status, Source: "MedicationStatement"}
+	m.Place.Expression = "Bundle.entry[97].resource"
+	s.after.Medicines = append(slices.Clone(s.after.Medicines), m)
+	return s
 }
 
 // Row m17.
@@ -159,6 +164,15 @@ func TestUnavailable(t *testing.T) {
 		{"a stay that is over", code, false, stay("2026-11-11T01:00:00-05:00", "finished", true), "", nil, false},
 		{"a stay planned for next week", code, false, stay("2026-11-19T01:00:00-05:00", "planned", true), "", nil, false},
 		{"the stay that therapy began in", code, false, stay("2026-11-03T12:00:00-05:00", "in-progress", true), "", nil, false},
+		{"died, before anything was made", code, true, func(t *testing.T, s *scene) {
+			s.after.Patient.Deceased = true
+			s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })
+		}, "has died", nil, false},
+		{"died, stopped, and units at home", code, true, func(t *testing.T, s *scene) {
+			s.after.Patient.Deceased = true
+			s.both(func(c *order.Case) { c.Orders[0].Status = "stopped" })
+			s.hold(func(h *reconciliation.HeldOrder) { h.Settled = true })
+		}, "has died", nil, false},
 		{"died, and nothing of the order is left", code, false, func(t *testing.T, s *scene) {
 			s.after.Patient.Deceased = true
 			s.both(func(c *order.Case) { c.Orders[0].Status = "stopped" })

@@ -215,7 +215,8 @@ func stampWords(p *pair, v *version) string {
 }
 
 // duplicate: row m20. Two orders of one drug in force at one time, neither of
-// which says that it replaces the other. The later one carries the finding.
+// which says that it replaces the other. Each of them is held: nobody knows yet
+// which one counts.
 func duplicate(p *pair) (a answer) {
 	if p.now == nil || !p.inForce() || p.now.order.Course.Single {
 		return a
@@ -228,12 +229,8 @@ func duplicate(p *pair) (a answer) {
 		if other == p || other.now == nil || !other.inForce() || other.now.order.Course.Single || compendium.Fold(drugName(other.now.order)) != name || apart(p.now, other.now) {
 			continue
 		}
-		x, y := p.now.order, other.now.order
-		if later := cmp.Or(x.AuthoredOn.Time.Compare(y.AuthoredOn.Time), cmp.Compare(p.key, other.key)); later < 0 {
-			continue
-		}
 		f := a.found("nightly-duplicate", p.place(), "two active orders for "+notation.DrugName(name), "one of the two; the other stopped by the prescriber, or the word that both are meant")
-		f.Evidence = []string{y.Place.Expression}
+		f.Evidence = []string{other.now.order.Place.Expression}
 		a.ask("call-prescriber", p.beforeNext(), "two active orders for "+notation.DrugName(name)+": which one counts?")
 	}
 	return a

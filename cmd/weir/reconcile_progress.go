@@ -1,0 +1,51 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"weir.example/weir/adapter/night"
+)
+
+// nightProgress shows on a terminal how far a night is, by what is written,
+// with the rate since it began.
+type nightProgress struct {
+	s     streams
+	quiet bool
+	began time.Time
+	last  time.Time
+	shown bool
+}
+
+func newNightProgress(s streams, quiet bool) *nightProgress {
+	return &nightProgress{s: s, quiet: quiet || !s.terminal, began: s.now()}
+}
+
+func (p *nightProgress) say(n night.Progress) {
+	now := p.s.now()
+	if p.quiet || now.Sub(p.last) < 200*time.Millisecond {
+		return
+	}
+	p.last, p.shown = now, true
+	rate := ""
+	if took := now.Sub(p.began).Seconds(); took > 1 {
+		rate = fmt.Sprintf(", %.0f patients per second", float64(n.Patients)/took)
+	}
+	left := ""
+	if n.Jobs > n.Done && n.Done > 0 {
+		left = fmt.Sprintf(", about %s left", (now.Sub(p.began) / time.Duration(n.Done) * time.Duration(n.Jobs-n.Done)).Round(time.Second))
+	}
+	fmt.Fprintf(p.s.err, "\r\x1b[K%d patients read, %d unchanged, %d of %d jobs done%s%s", n.Patients, n.Unchanged, n.Done, n.Jobs, rate, left)
+}
+
+func (p *nightProgress) clear() {
+	if p.shown {
+		fmt.Fprint(p.s.err, "\r\x1b[K")
+	}
+}
+
+// nightWriter writes the answer in the form that was asked for.
+func nightWriter(s streams, f reconcileFlags) io.WriteCloser {
+	return plain{s.out}
+}
