@@ -137,6 +137,16 @@ func TestIdentityDrift(t *testing.T) {
 			c.Patient.Identifiers = append(slices.Clone(c.Patient.Identifiers), order.Identifier{System: "urn:insurance", Value: "7"})
 		}), "", nil, false},
 		{"merged into another record", code, true, onCase(func(c *order.Case) { c.Patient.Inactive = true }), "out of use", nil, false},
+		{"of an order that is over, with nothing left", code, false, func(t *testing.T, s *scene) {
+			s.after.Patient.BirthDate.Literal = "1979-09-22"
+			s.both(func(c *order.Case) { c.Orders[0].Status = "stopped" })
+			s.hold(func(h *reconciliation.HeldOrder) { h.Settled, h.Records = true, nil })
+		}, "", nil, false},
+		{"of an order that is over, with units left", code, true, func(t *testing.T, s *scene) {
+			s.after.Patient.BirthDate.Literal = "1979-09-22"
+			s.both(func(c *order.Case) { c.Orders[0].Status = "stopped" })
+			s.hold(func(h *reconciliation.HeldOrder) { h.Settled = true })
+		}, "birth date", nil, false},
 		{"a new telephone number", code, false, onCase(func(c *order.Case) {
 			c.Patient.Phones = slices.Clone(c.Patient.Phones)
 			c.Patient.Phones[0].Words = "+1-555-0199"
