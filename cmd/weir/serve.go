@@ -63,9 +63,9 @@ func newServe(s streams) *cobra.Command {
 		work, stop := context.WithCancel(c.Context())
 		var background sync.WaitGroup
 		if set.Retention.Days > 0 {
-			background.Go(func() { retain(work, record, set.Retention.Days, s.now, uuid.NewString, log) })
+			background.Go(func() { retain(work, record, set.Retention.Days, s.now, newID, log) })
 		}
-		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
 			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
 			Limits: limits(set.Settings)})
 		stop()
@@ -74,6 +74,10 @@ func newServe(s streams) *cobra.Command {
 	}
 	return c
 }
+
+// newID makes an id that sorts by time (RFC 9562, version 7): what is written
+// together then lies together in the database.
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // pages are what people read.
 func pages(record adapter.Store, ref policy.Reference, set settings.Settings, now func() time.Time) http.Handler {
