@@ -19,6 +19,7 @@ import (
 // Server answers FHIR requests. Now and NewID are given, never taken.
 type Server struct {
 	Store     adapter.Store // nil: nothing is kept, and nothing can be read
+	Pages     http.Handler  // what people read, at every address but /fhir; nil: nothing
 	Reference policy.Reference
 	Judges    []schema.Judge
 	Now       func() time.Time
@@ -88,6 +89,9 @@ func (s Server) Handler() http.Handler {
 	r.Use(d.identify, d.account, d.recover, secure, d.bounded)
 	r.NotFound(d.unknown)
 	r.MethodNotAllowed(d.otherMethod)
+	if d.Pages != nil {
+		r.Mount("/", d.Pages)
+	}
 	r.Route("/fhir", func(r chi.Router) {
 		r.Get("/metadata", d.metadata)
 		r.Head("/metadata", d.metadata)

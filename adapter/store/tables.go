@@ -28,7 +28,7 @@ type table struct {
 var tables = []table{
 	{"document", 1, []column{{"id", 't'}, {"sha256", 'b'}, {"received", 'n'}, {"media", 't'}, {"size", 'n'}, {"body", 'b'}}},
 	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
-	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}}},
+	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}, {"own", 'n'}}},
 	{"resource_version", 3, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"updated", 'n'}, {"document", 'm'}, {"body", 'b'}}},
 	{"identifier", 4, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"id", 't'}, {"once", 'n'}}},
 	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"system", 't'}, {"id", 't'}}},

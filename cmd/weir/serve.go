@@ -15,10 +15,13 @@ import (
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
+	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/api"
 	"weir.example/weir/adapter/settings"
+	"weir.example/weir/adapter/worklist"
 	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/schema"
+	"weir.example/weir/mapping/policy"
 	"weir.example/weir/mapping/r4/googlefhir"
 )
 
@@ -60,9 +63,9 @@ func newServe(s streams) *cobra.Command {
 		work, stop := context.WithCancel(c.Context())
 		var background sync.WaitGroup
 		if set.Retention.Days > 0 {
-			background.Go(func() { retain(work, record, set.Retention.Days, s.now, uuid.NewString, log) })
+			background.Go(func() { retain(work, record, set.Retention.Days, s.now, newID, log) })
 		}
-		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
 			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
 			Limits: limits(set.Settings)})
 		stop()
@@ -70,6 +73,19 @@ func newServe(s streams) *cobra.Command {
 		return errors.Join(err, record.Close())
 	}
 	return c
+}
+
+// newID makes an id that sorts by time (RFC 9562, version 7): what is written
+// together then lies together in the database.
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
+
+// pages are what people read.
+func pages(record adapter.Store, ref policy.Reference, set settings.Settings, now func() time.Time) http.Handler {
+	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public}
+	if zone, err := ref.Zones.Zone(ref.Policy.Home.Zone); err == nil {
+		p.Zone = zone.Location
+	}
+	return p.Handler()
 }
 
 func limits(set settings.Settings) api.Limits {
@@ -125,7 +141,7 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 		go func() { failed <- servers[1].Serve(inside) }()
 		fmt.Fprintf(s.err, "inner port on http://%s\n", inside.Addr())
 	}
-	fmt.Fprintf(s.err, "no sign-in: every request acts as the one person at this machine\nlistening on %s/fhir\n", here)
+	fmt.Fprintf(s.err, "no sign-in: every request acts as the one person at this machine\nworklist at %s/\nlistening on %s/fhir\n", here, here)
 	select {
 	case err := <-failed:
 		return err

@@ -1,4 +1,8 @@
 -- +goose Up
+-- own: the id of the resource, as a URI, is an identifier of it. Such an
+-- identifier is not kept a second time.
+ALTER TABLE resource ADD COLUMN own INT NOT NULL DEFAULT 0;
+
 -- What is kept of each patient of the placer's nightly state. watch is when
 -- the clock alone may change what was found, 0 for never; night is the run
 -- that saw the patient last.
@@ -17,3 +21,4 @@ CREATE INDEX feed_line_patient ON feed_line (patient, night);
 
 -- +goose Down
 DROP TABLE feed_line;
+ALTER TABLE resource DROP COLUMN own;
