@@ -148,3 +148,14 @@ func TestWhatIsTooLong(t *testing.T) {
 	whole := ask(t, d, "POST", verify, packed(string(load(t, s1).Document)), "Content-Encoding", "gzip")
 	assert.Equal(t, http.StatusOK, whole.Code)
 }
+
+// A type that R4 does not have is a word of the sender: it is not repeated.
+func TestAnUnknownTypeIsNotRepeated(t *testing.T) {
+	d := openStore(t)
+	for _, address := range []string{"/fhir", "/fhir/Patient", "/fhir/$process-message", verify} {
+		w := ask(t, d, "POST", address, []byte(`{"resourceType":"Canaryword","id":"a"}`))
+		assert.Equal(t, http.StatusBadRequest, w.Code, address)
+		assert.Equal(t, "$this.resourceType", fhir(t, w, "OperationOutcome").Get("issue").At(0).Get("expression").At(0).Text())
+		assert.NotContains(t, w.Body.String(), "Canaryword")
+	}
+}

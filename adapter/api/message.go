@@ -42,11 +42,12 @@ func (d *door) message(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, r, refusal{status: http.StatusUnprocessableEntity, issue: "required", code: "message-malformed", what: "the message has no id, so that it could not be known again", todo: "Sender: send MessageHeader.id.", at: "Bundle.entry[0].resource.id"})
 		return
 	}
-	key, sum := header.Get("source").Get("endpoint").Text()+"|"+id, sha256.Sum256(data)
+	// The same message written in another way is the same message.
+	key, sum := header.Get("source").Get("endpoint").Text()+"|"+id, sha256.Sum256(element.Canonical(doc.Root()))
 	known, err := d.Store.Reply(r.Context(), key)
 	var none *adapter.NotFound
 	switch {
-	case err == nil && known.SHA256 == sum:
+	case err == nil && (known.SHA256 == sum || known.SHA256 == sha256.Sum256(data)): // the latter of a store of before
 		d.send(w, r, known.Status, known.Body)
 		return
 	case err == nil:
