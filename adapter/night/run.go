@@ -115,7 +115,6 @@ type running struct {
 	counts tally
 	made   Progress
 	out    io.Writer
-	worst  finding.Gate
 }
 
 // take puts a patient into the chunk, which is sent when it is full.

@@ -8,6 +8,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -75,6 +77,30 @@ func newServe(s streams) *cobra.Command {
 	return c
 }
 
+// known answers only those who name this server as they were told to: without
+// sign-in, a page of another site could otherwise have a browser on this
+// machine read the record under a name of its own (DNS rebinding).
+func known(next http.Handler, addresses ...string) http.Handler {
+	hosts := map[string]bool{"localhost": true}
+	for _, a := range addresses {
+		if u, err := url.Parse(a); err == nil {
+			hosts[strings.ToLower(u.Hostname())] = true
+		}
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if name, _, err := net.SplitHostPort(host); err == nil {
+			host = name
+		}
+		host = strings.ToLower(strings.Trim(host, "[]"))
+		if ip := net.ParseIP(host); hosts[host] || ip != nil && ip.IsLoopback() {
+			next.ServeHTTP(w, r)
+			return
+		}
+		http.Error(w, "this server does not go by that name", http.StatusMisdirectedRequest)
+	})
+}
+
 // newID makes an id that sorts by time (RFC 9562, version 7): what is written
 // together then lies together in the database.
 func newID() string { return uuid.Must(uuid.NewV7()).String() }
@@ -128,7 +154,7 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 	}
 	ready := &atomic.Bool{}
 	ready.Store(true)
-	servers := []*http.Server{server(door.Handler(), door.Log)}
+	servers := []*http.Server{server(known(door.Handler(), here, door.Public), door.Log)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(outside) }()
 	if set.Inner != "" {
