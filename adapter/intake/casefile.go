@@ -47,6 +47,7 @@ type line struct {
 	Outputs  []output `json:"outputs"`
 
 	Received time.Time `json:"received"` // when it first came
+	Opened   time.Time `json:"opened,omitzero"` // when a person first looked at it
 	Standing []string  `json:"standing"` // codes of all that was found
 	Night    nightly   `json:"night"`
 }

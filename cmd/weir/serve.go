@@ -19,6 +19,7 @@ import (
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/api"
+	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/settings"
 	"weir.example/weir/adapter/worklist"
 	"weir.example/weir/conformance"
@@ -67,7 +68,7 @@ func newServe(s streams) *cobra.Command {
 		if set.Retention.Days > 0 {
 			background.Go(func() { retain(work, record, set.Retention.Days, s.now, newID, log) })
 		}
-		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now, log), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
 			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
 			Limits: limits(set.Settings)})
 		stop()
@@ -106,8 +107,13 @@ func known(next http.Handler, addresses ...string) http.Handler {
 func newID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // pages are what people read.
-func pages(record adapter.Store, ref policy.Reference, set settings.Settings, now func() time.Time) http.Handler {
-	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public}
+func pages(record adapter.Store, ref policy.Reference, set settings.Settings, now func() time.Time, log *slog.Logger) http.Handler {
+	desk := intake.Service{Store: record, Reference: ref, NewID: newID}
+	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public, Opened: func(ctx context.Context, o adapter.OrderLine) {
+		if err := desk.Open(ctx, intake.Call{Now: now(), Agent: api.Operator}, o); err != nil {
+			log.Error("that an order was looked at is not on record", "why", err.Error())
+		}
+	}}
 	if zone, err := ref.Zones.Zone(ref.Policy.Home.Zone); err == nil {
 		p.Zone = zone.Location
 	}
