@@ -3,18 +3,21 @@ package api_test
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/api"
 )
 
@@ -157,5 +160,36 @@ func TestAnUnknownTypeIsNotRepeated(t *testing.T) {
 		assert.Equal(t, http.StatusBadRequest, w.Code, address)
 		assert.Equal(t, "$this.resourceType", fhir(t, w, "OperationOutcome").Get("issue").At(0).Get("expression").At(0).Text())
 		assert.NotContains(t, w.Body.String(), "Canaryword")
+	}
+}
+
+// late is a store that somebody else writes while we look: who asks for a
+// patient the first time does not see what is there a moment later.
+type late struct {
+	adapter.Store
+	blind atomic.Int64
+}
+
+func (l *late) ByIdentifier(ctx context.Context, kind string, by adapter.Identity) ([]adapter.Resource, error) {
+	if kind == "Patient" && l.blind.Add(-1) >= 0 {
+		return nil, nil
+	}
+	return l.Store.ByIdentifier(ctx, kind, by)
+}
+
+// The same order from many at once is no order of another patient, however
+// the looks and the writes fall together.
+func TestWhatIsWrittenMeanwhileIsNoRefusal(t *testing.T) {
+	for _, method := range []string{"POST", "PUT"} {
+		var between *late
+		d := openStore(t, func(s *api.Server) { between = &late{Store: s.Store}; s.Store = between })
+		document := transaction(t, s1, method)
+		require.Equal(t, http.StatusOK, ask(t, d, "POST", "/fhir", document).Code)
+		before := d.rows(t)
+		between.blind.Store(1)
+		w := ask(t, d, "POST", "/fhir", document)
+		assert.Equal(t, http.StatusOK, w.Code, w.Body.String())
+		assert.Negative(t, between.blind.Load())
+		assert.Equal(t, before, d.rows(t))
 	}
 }
