@@ -193,3 +193,8 @@ func TestWhatIsWrittenMeanwhileIsNoRefusal(t *testing.T) {
 		assert.Equal(t, before, d.rows(t))
 	}
 }
+
+// Rows that were written before are still found by who acted.
+func TestTheOperatorKeepsTheirName(t *testing.T) {
+	assert.Equal(t, "local-operator", api.Operator)
+}

@@ -22,7 +22,7 @@ import (
 )
 
 // Operator is who acts as long as there is no sign-in.
-const Operator = "local-Operator"
+const Operator = "local-operator"
 
 // writeRoutes serves create, update, transactions and messages.
 func (d *door) writeRoutes(r chi.Router) {
