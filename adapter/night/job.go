@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"weir.example/weir/conformance/reconciliation"
 )
 
 // JobKind and AbsentKind are the work of a night: patients of the feed, and
@@ -30,6 +32,14 @@ type recall struct {
 	Drug string `json:"drug,omitempty"`
 }
 
+func (w work) recalled() []reconciliation.Recalled {
+	var out []reconciliation.Recalled
+	for _, r := range w.Recalled {
+		out = append(out, reconciliation.Recalled{Lot: r.Lot, Drug: r.Drug})
+	}
+	return out
+}
+
 // patient is one group of the feed.
 type patient struct {
 	Key    string     `json:"key"`
@@ -46,6 +56,8 @@ type feedLine struct {
 	Line   int    `json:"line"`
 	Shared bool   `json:"shared,omitempty"`
 	Data   string `json:"data"`
+
+	sum [32]byte // while the run has it
 }
 
 // Bounds of one job: it must end within a minute, and fit a row.
@@ -70,7 +82,7 @@ func idsOf(name string) func() string {
 func patientOf(g Group) patient {
 	p := patient{Key: g.Key, Sum: g.Sum[:], Single: len(g.Keys) <= 1, Lost: g.Lost}
 	for _, l := range g.Lines {
-		p.Lines = append(p.Lines, feedLine{Type: l.Type, ID: l.ID, File: l.File, Line: l.Line, Shared: l.Shared, Data: string(l.Data)})
+		p.Lines = append(p.Lines, feedLine{Type: l.Type, ID: l.ID, File: l.File, Line: l.Line, Shared: l.Shared, Data: string(l.Data), sum: l.Sum})
 	}
 	return p
 }
