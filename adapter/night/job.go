@@ -60,10 +60,17 @@ type feedLine struct {
 	sum [32]byte // while the run has it
 }
 
-// Bounds of one job: it must end within a minute, and fit a row.
+// Bounds of one job: it must end within a minute, and what it writes must fit
+// the memory that SQLite has for one transaction.
 const (
-	mostPatients = 50
+	mostPatients = 20
 	mostBytes    = 4 << 20
+)
+
+// Bounds of what a run looks up and passes over in one transaction.
+const (
+	mostLooked = 500
+	mostHeld   = 16 << 20
 )
 
 var namespace = uuid.MustParse("9f1ea0d7-dc47-5cc8-b021-f5437e5a5aa9")

@@ -69,7 +69,7 @@ type Orders struct {
 
 // pending are the patients of one chunk of the feed, in order.
 type pending struct {
-	job  string   // "" when all were passed over
+	jobs []string // none when all were passed over
 	keys []string // of the feed's patients
 	seen []bool   // of each: passed over
 }
@@ -134,7 +134,7 @@ func (x *running) take(ctx context.Context, g Group) error {
 		x.size += len(l.Data)
 	}
 	x.chunk = append(x.chunk, g)
-	if x.made.Patients++; len(x.chunk) < mostPatients && x.size < mostBytes {
+	if x.made.Patients++; len(x.chunk) < mostLooked && x.size < mostHeld {
 		return nil
 	}
 	return x.send(ctx)
@@ -179,12 +179,32 @@ func (x *running) send(ctx context.Context) error {
 		if err := x.nobodys(ctx, rest, x.night+"|shared|"+all[0].Key); err != nil {
 			return err
 		}
-		if one.job, err = x.job(ctx, &e, JobKind, x.work(rest, nil)); err != nil {
-			return err
+		for _, part := range parts(rest) {
+			job, err := x.job(ctx, &e, JobKind, x.work(part, nil))
+			if err != nil {
+				return err
+			}
+			one.jobs = append(one.jobs, job)
 		}
 	}
 	x.list = append(x.list, one)
 	return x.commit(ctx, e, "compared with the hospital's state")
+}
+
+// parts cuts patients into the work of one job each.
+func parts(list []patient) [][]patient {
+	var out [][]patient
+	size := 0
+	for _, p := range list {
+		if n := len(out); n == 0 || len(out[n-1]) == mostPatients || size > mostBytes {
+			out, size = append(out, nil), 0
+		}
+		for _, l := range p.Lines {
+			size += len(l.Data)
+		}
+		out[len(out)-1] = append(out[len(out)-1], p)
+	}
+	return out
 }
 
 // job puts work into the effect, unless it waits already, and gives its id.
@@ -276,8 +296,10 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 // what became of each order.
 func (x *running) report(ctx context.Context) error {
 	for _, p := range x.list {
-		if err := x.wait(ctx, p.job); err != nil {
-			return err
+		for _, job := range p.jobs {
+			if err := x.wait(ctx, job); err != nil {
+				return err
+			}
 		}
 		lines, err := x.Record.FeedLines(ctx, p.keys)
 		if err != nil {
@@ -386,7 +408,9 @@ func (x *running) absent(ctx context.Context, ids []string) error {
 	}
 	e := adapter.Effect{At: x.Now}
 	if len(rest) > 0 {
-		if one.job, err = x.job(ctx, &e, AbsentKind, x.work(nil, rest)); err != nil {
+		job, err := x.job(ctx, &e, AbsentKind, x.work(nil, rest))
+		one.jobs = []string{job}
+		if err != nil {
 			return err
 		}
 	}
