@@ -87,9 +87,11 @@ func TestABatchPointsIntoItself(t *testing.T) {
 		{"request":{"method":"GET","url":"Patient?foo=1"}},
 		{"resource":{"resourceType":"Patient"},"request":{"method":"POST","url":"Patient","ifNoneExist":"x"}},
 		{"resource":{"resourceType":"Patient","id":"a"},"request":{"method":"PUT","url":"Patient/b"}},
-		{"request":{"method":"DELETE","url":"Patient/b"}}]}`))
+		{"request":{"method":"DELETE","url":"Patient/b"}},
+		{"request":{"method":"GET","url":"$process-message"}},
+		{"request":{"method":"GET","url":"/"}}]}`))
 	entries := fhir(t, w, "Bundle").Get("entry").Each()
-	for i, want := range []string{"400 Bundle.entry[0].resource.foo", "404 Bundle.entry[1]", "400 Bundle.entry[2]", "400 Bundle.entry[3].request.ifNoneExist", "400 Bundle.entry[4].resource.id", "405 Bundle.entry[5]"} {
+	for i, want := range []string{"400 Bundle.entry[0].resource.foo", "404 Bundle.entry[1]", "400 Bundle.entry[2]", "400 Bundle.entry[3].request.ifNoneExist", "400 Bundle.entry[4].resource.id", "405 Bundle.entry[5]", "400 Bundle.entry[6].request.url", "400 Bundle.entry[7].request.url"} {
 		r := entries[i].Get("response")
 		issue := r.Get("outcome").Get("issue").At(0)
 		assert.Equal(t, want, r.Get("status").Text()[:3]+" "+issue.Get("expression").At(0).Text())

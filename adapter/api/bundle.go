@@ -194,7 +194,8 @@ func (d *door) within(r *http.Request, e *entry) element.Value {
 	ctx := context.WithValue(r.Context(), chi.RouteCtxKey, nil) // routed anew
 	inner, err := http.NewRequestWithContext(ctx, e.method, "/fhir/"+strings.TrimPrefix(e.url, "/"), bytes.NewReader(body))
 	if err != nil || strings.HasPrefix(strings.TrimPrefix(e.url, "/"), "$") || strings.TrimPrefix(e.url, "/") == "" {
-		return entryStatus(http.StatusBadRequest, element.Value{})
+		return entryStatus(http.StatusBadRequest, d.outcome(r, refusal{issue: "invalid", code: "entry-malformed", what: "the entry asks for what is not done in a batch",
+			todo: "Client: send POST to a type, PUT to a resource or by identifier, or GET.", at: e.at + ".request.url"}))
 	}
 	inner.Header.Set("X-Request-Id", requestID(r))
 	for _, p := range r.Header.Values("Prefer") {

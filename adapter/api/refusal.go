@@ -67,6 +67,15 @@ func (d *door) unknown(w http.ResponseWriter, r *http.Request) {
 		todo: "Client: read what is served at /fhir/metadata."})
 }
 
+// Elsewhere refuses who calls the server by a name that is not its own.
+func (s Server) Elsewhere() http.Handler {
+	d := &door{Server: s}
+	return d.identify(secure(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		d.refuse(w, r, refusal{status: http.StatusMisdirectedRequest, issue: "security", code: "host-unknown", what: "this server does not go by that name",
+			todo: "Who runs the server: set its public address. Client: call it by that."})
+	})))
+}
+
 // otherMethod answers 405 with Allow, which HTTP demands beside it.
 func (d *door) otherMethod(w http.ResponseWriter, r *http.Request) {
 	var allowed []string

@@ -81,7 +81,7 @@ func newServe(s streams) *cobra.Command {
 // known answers only those who name this server as they were told to: without
 // sign-in, a page of another site could otherwise have a browser on this
 // machine read the record under a name of its own (DNS rebinding).
-func known(next http.Handler, addresses ...string) http.Handler {
+func known(next, elsewhere http.Handler, addresses ...string) http.Handler {
 	hosts := map[string]bool{"localhost": true}
 	for _, a := range addresses {
 		if u, err := url.Parse(a); err == nil {
@@ -98,7 +98,7 @@ func known(next http.Handler, addresses ...string) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		http.Error(w, "this server does not go by that name", http.StatusMisdirectedRequest)
+		elsewhere.ServeHTTP(w, r)
 	})
 }
 
@@ -160,7 +160,7 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 	}
 	ready := &atomic.Bool{}
 	ready.Store(true)
-	servers := []*http.Server{server(known(door.Handler(), here, door.Public), door.Log)}
+	servers := []*http.Server{server(known(door.Handler(), door.Elsewhere(), here, door.Public), door.Log)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(outside) }()
 	if set.Inner != "" {
