@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"os"
 	"time"
 
 	"weir.example/weir/adapter"
@@ -91,6 +92,8 @@ func (d *door) unpacked(w http.ResponseWriter, r *http.Request) ([]byte, *refusa
 	switch {
 	case errors.As(err, &long), errors.Is(err, errSwells), err == nil && int64(len(data)) > d.Limits.Body:
 		return nil, tooLong
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return nil, &refusal{status: http.StatusRequestTimeout, issue: "timeout", code: "body-unreadable", what: "the body did not come in time", todo: "Client: send it again, without a pause."}
 	case err != nil:
 		return nil, unreadableBody()
 	}
