@@ -200,3 +200,28 @@ func TestWhatIsWrittenMeanwhileIsNoRefusal(t *testing.T) {
 func TestTheOperatorKeepsTheirName(t *testing.T) {
 	assert.Equal(t, "local-operator", api.Operator)
 }
+
+// A message may stand in Parameters; what asks for an answer elsewhere is
+// refused there as in the address.
+func TestAMessageInParameters(t *testing.T) {
+	d := openStore(t)
+	d.at(load(t, "s2-vancomycin-kidneys").Now)
+	body := message(t, "s2-vancomycin-kidneys")
+	in := func(more string) []byte {
+		return fmt.Appendf(nil, `{"resourceType":"Parameters","parameter":[{"name":"content","resource":%s}%s]}`, body, more)
+	}
+	for more, want := range map[string]string{`,{"name":"async","valueBoolean":true}`: "Parameters.parameter[1].valueBoolean", `,{"name":"async"}`: "Parameters.parameter[1].valueBoolean",
+		`,{"name":"response-url","valueUrl":"https://elsewhere.example/x"}`: "Parameters.parameter[1].valueUrl", `,{"name":"other","valueString":"x"}`: "Parameters.parameter[1]", `,{"name":"content"}`: "Parameters.parameter[1]"} {
+		w := ask(t, d, "POST", "/fhir/$process-message", in(more))
+		assert.Equal(t, http.StatusBadRequest, w.Code, more)
+		assert.Equal(t, want, fhir(t, w, "OperationOutcome").Get("issue").At(0).Get("expression").At(0).Text())
+	}
+	assert.Zero(t, d.count(t, "Patient"))
+	for _, none := range []string{`{"resourceType":"Parameters","parameter":[{"name":"async","valueBoolean":false}]}`, `{"resourceType":"Parameters"}`} {
+		assert.Equal(t, http.StatusBadRequest, ask(t, d, "POST", "/fhir/$process-message", []byte(none)).Code, none)
+	}
+	first := ask(t, d, "POST", "/fhir/$process-message", in(`,{"name":"async","valueBoolean":false}`))
+	require.Equal(t, http.StatusOK, first.Code, first.Body.String())
+	assert.Equal(t, "ok", fhir(t, first, "Bundle").Get("entry").At(0).Get("resource").Get("response").Get("code").Text())
+	assert.Equal(t, first.Body.String(), ask(t, d, "POST", "/fhir/$process-message", body).Body.String(), "the same message, bare")
+}
