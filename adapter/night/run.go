@@ -52,6 +52,8 @@ type Summary struct {
 	Orders          Orders              `json:"orders"`
 	AutoRelease     string              `json:"autoRelease"` // allowed, blocked
 	Findings        []worksheet.Finding `json:"findings"`
+	Found           Found               `json:"found"`
+	Before          *Earlier            `json:"before,omitempty"`
 
 	Worst finding.Gate `json:"-"`
 }
@@ -115,7 +117,7 @@ type running struct {
 	counts tally
 	made   Progress
 	out    io.Writer
-	worst  finding.Gate
+	last   Last
 }
 
 // take puts a patient into the chunk, which is sent when it is full.
@@ -246,7 +248,7 @@ func (x *running) report(ctx context.Context) error {
 			if p.seen[key] {
 				text = again(text)
 			}
-			if err := x.say(text); err != nil {
+			if err := x.say(key, p.seen[key], text); err != nil {
 				return err
 			}
 		}
@@ -257,10 +259,8 @@ func (x *running) report(ctx context.Context) error {
 
 func sumLine(l feedLine) [32]byte { return sha256.Sum256([]byte(l.Type + "\n" + l.Data)) }
 
-func (x *running) say(text []byte) error {
-	for l := range bytes.Lines(text) {
-		x.counts.add(l)
-	}
+func (x *running) say(key string, passed bool, text []byte) error {
+	x.keep(key, passed, text)
 	_, err := x.out.Write(text)
 	return err
 }
@@ -336,7 +336,7 @@ func (x *running) close(ctx context.Context, f *Feed, active int) (Summary, erro
 		if err != nil {
 			return s, err
 		}
-		if err := x.say(failedLine(one.File, one.Line, outcome(one.Findings))); err != nil {
+		if err := x.say("", false, failedLine(one.File, one.Line, outcome(one.Findings))); err != nil {
 			return s, err
 		}
 	}
@@ -369,6 +369,10 @@ func (x *running) close(ctx context.Context, f *Feed, active int) (Summary, erro
 		if g := finding.Gate(one.Gate); g.Weight() > s.Worst.Weight() {
 			s.Worst = g
 		}
+	}
+	s.Found = x.counts.found
+	if err := x.settle(ctx, &s); err != nil {
+		return s, err
 	}
 	text, err := json.Marshal(map[string]Summary{"night": s})
 	if err == nil {
