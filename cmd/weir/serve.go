@@ -15,8 +15,8 @@ import (
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
-	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/api"
+	"weir.example/weir/adapter/night"
 	"weir.example/weir/adapter/settings"
 	"weir.example/weir/adapter/worklist"
 	"weir.example/weir/conformance"
@@ -60,28 +60,43 @@ func newServe(s streams) *cobra.Command {
 		if err != nil {
 			return err
 		}
+		by, err := newNightly(c.Context(), record, ref, set.Settings, s.now, log)
+		if err != nil {
+			return errors.Join(err, record.Close())
+		}
+		metrics := api.NewMetrics()
+		metrics.Register(by)
 		work, stop := context.WithCancel(c.Context())
 		var background sync.WaitGroup
+		background.Go(func() { by.work(work) })
+		background.Go(func() { by.schedule(work) })
 		if set.Retention.Days > 0 {
 			background.Go(func() { retain(work, record, set.Retention.Days, s.now, uuid.NewString, log) })
 		}
-		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
-			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(by.record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
+			Public: set.Public, Version: conformance.Version, Log: log, Metrics: metrics,
 			Limits: limits(set.Settings)})
 		stop()
 		background.Wait()
-		return errors.Join(err, record.Close())
+		return errors.Join(err, by.queue.Close(), record.Close())
 	}
 	return c
 }
 
 // pages are what people read.
-func pages(record adapter.Store, ref policy.Reference, set settings.Settings, now func() time.Time) http.Handler {
+func pages(record night.Record, ref policy.Reference, set settings.Settings, now func() time.Time) http.Handler {
 	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public}
 	if zone, err := ref.Zones.Zone(ref.Policy.Home.Zone); err == nil {
 		p.Zone = zone.Location
 	}
-	return p.Handler()
+	list, report := p.Handler(), nightPage(record, ref, now)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/night" {
+			report.ServeHTTP(w, r)
+			return
+		}
+		list.ServeHTTP(w, r)
+	})
 }
 
 func limits(set settings.Settings) api.Limits {
