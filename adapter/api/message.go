@@ -113,7 +113,7 @@ func (d *door) remember(e *adapter.Effect, call intake.Call, reply adapter.Reply
 	}
 	e.At = reply.Made
 	e.Replies = append(e.Replies, reply)
-	e.Audit = append(e.Audit, adapter.AuditRow{ID: d.NewID(), At: call.Now, Action: "E", Outcome: "0", Agent: operator, Patient: reply.Patient,
+	e.Audit = append(e.Audit, adapter.AuditRow{ID: d.NewID(), At: call.Now, Action: "E", Outcome: "0", Agent: Operator, Patient: reply.Patient,
 		Entity: "MessageHeader/message", Request: call.Request, Detail: "message answered"})
 }
 

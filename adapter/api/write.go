@@ -20,8 +20,8 @@ import (
 	"weir.example/weir/mapping/r4"
 )
 
-// operator is who acts as long as there is no sign-in.
-const operator = "local-operator"
+// Operator is who acts as long as there is no sign-in.
+const Operator = "local-Operator"
 
 // writeRoutes serves create, update, transactions and messages.
 func (d *door) writeRoutes(r chi.Router) {
@@ -96,7 +96,7 @@ func (d *door) sent(kind string, known []string, make func(r *http.Request, n el
 }
 
 func (d *door) call(r *http.Request, data []byte) intake.Call {
-	return intake.Call{Now: d.Now(), Agent: operator, Request: requestID(r), Media: r.Header.Get("Content-Type"), Bytes: data}
+	return intake.Call{Now: d.Now(), Agent: Operator, Request: requestID(r), Media: r.Header.Get("Content-Type"), Bytes: data}
 }
 
 func (d *door) create(kind string) http.HandlerFunc {

@@ -92,7 +92,7 @@ func stamps(list []entry) map[string]reconciliation.Stamp {
 func (h *held) record(t *taking) reconciliation.Held {
 	out := reconciliation.Held{Orders: map[string]reconciliation.HeldOrder{}}
 	for _, l := range h.Orders {
-		o := reconciliation.HeldOrder{Received: l.Received, Told: l.Night.Told}
+		o := reconciliation.HeldOrder{Received: l.Received, Opened: l.Opened, Told: l.Night.Told}
 		for _, code := range l.Standing {
 			o.Standing = append(o.Standing, finding.Code(code))
 		}

@@ -85,6 +85,7 @@ func (t *taking) keep(h *held, patient string) error {
 	if bytes.Equal(text, h.before) {
 		return nil
 	}
+	h.written = true
 	t.effect.Cases = append(t.effect.Cases, adapter.StoredCase{Patient: patient, Version: h.version + 1, Schema: adapter.CaseSchema, Updated: t.call.Now, JSON: text})
 	return nil
 }

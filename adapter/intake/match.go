@@ -47,6 +47,7 @@ type held struct {
 	before  []byte
 	was     []entry // its resources before
 	touched bool
+	written bool                       // a new version of it is in the effect
 	older   map[string]json.RawMessage // what came and is older than what is stored, by place
 	absent  map[string]bool            // ids of orders that a run of the night did not see
 }

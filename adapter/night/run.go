@@ -154,7 +154,7 @@ func (x *running) send(ctx context.Context) error {
 	var rest []patient
 	for _, p := range all {
 		f, known := have[p.Key]
-		if known && p.Single && f.Sum == [32]byte(p.Sum) && f.Basis == basis && (f.Watch.IsZero() || x.Now.Before(f.Watch)) {
+		if known && p.Single && f.Sum == [32]byte(p.Sum) && f.Basis == basis && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)) {
 			one.seen[p.Key] = true
 			e.Seen.Keys = append(e.Seen.Keys, p.Key)
 			continue

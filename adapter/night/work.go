@@ -65,10 +65,10 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	}
 	reports := byPatient(states)
 	for i, p := range c.Patients {
-		effect.Feeds = append(effect.Feeds, w.kept(c, p, ids[i], append(failures[i], reports[ids[i]]...), states, len(failures[i]) == 0))
+		effect.Feeds = append(effect.Feeds, w.kept(c, p, ids[i], append(failures[i], reports[ids[i].ID]...), states, len(failures[i]) == 0))
 	}
 	for i, id := range c.Absent {
-		effect.Feeds = append(effect.Feeds, adapter.FeedLine{Key: "absent|" + id, Patient: "", Night: c.Night, Report: reports[ids[len(c.Patients)+i]]})
+		effect.Feeds = append(effect.Feeds, adapter.FeedLine{Key: "absent|" + id, Patient: "", Night: c.Night, Report: reports[ids[len(c.Patients)+i].ID]})
 	}
 	return w.traced(effect, id, c), nil
 }
@@ -83,7 +83,7 @@ func (w Worker) traced(e adapter.Effect, id string, c work) adapter.Effect {
 }
 
 // compare runs the comparison of some patients without writing.
-func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, in []byte) (adapter.Effect, []string, []intake.State, error) {
+func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, in []byte) (adapter.Effect, []intake.Seen, []intake.State, error) {
 	var out adapter.Effect
 	s := w.Intake
 	s.Fresh = func() func() string { return idsOf(id) }
@@ -113,7 +113,7 @@ func (w Worker) apart(ctx context.Context, id string, c work, n intake.Night, fa
 		case err != nil:
 			return adapter.Effect{}, err
 		}
-		report := byPatient(states)[ids[0]]
+		report := byPatient(states)[ids[0].ID]
 		if i < len(c.Patients) {
 			e.Feeds = append(e.Feeds, w.kept(c, c.Patients[i], ids[0], append(failures[i], report...), states, len(failures[i]) == 0))
 		} else {
@@ -185,13 +185,13 @@ func outcome(faults []finding.Finding) element.Value {
 }
 
 // kept is what stays of a patient, so that the next night can pass him over.
-func (w Worker) kept(c work, p patient, id string, report []byte, states []intake.State, whole bool) adapter.FeedLine {
-	f := adapter.FeedLine{Key: p.Key, Patient: id, Basis: w.Basis(c.Now), Night: c.Night, Report: report}
+func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []intake.State, whole bool) adapter.FeedLine {
+	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now), Night: c.Night, Report: report}
 	if whole && p.Single && len(p.Lost) == 0 {
 		f.Sum = [32]byte(p.Sum)
 	}
 	for _, s := range states {
-		if s.Patient != "Patient/"+id {
+		if s.Patient != "Patient/"+id.ID {
 			continue
 		}
 		f.Orders++

@@ -61,10 +61,21 @@ var installed = func() func(t *testing.T) string {
 		}
 		out, err := exec.Command("npm", "ci", "--prefix", made, "--no-audit", "--no-fund", "--ignore-scripts", "--loglevel=error").CombinedOutput()
 		require.NoError(t, err, string(out))
-		folder = made
+		folder, unpacked = made, made
 		return folder
 	}
 }()
+
+// unpacked is that folder when the run made it, to be removed at its end.
+var unpacked string
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if unpacked != "" {
+		_ = os.RemoveAll(unpacked)
+	}
+	os.Exit(code)
+}
 
 func script(t *testing.T) string {
 	here, err := filepath.Abs(filepath.Join("..", "..", ".ci", "pages"))

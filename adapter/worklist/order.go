@@ -205,6 +205,9 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 	if !page.DrugSent {
 		title += " for " + page.Drug
 	}
+	if p.Opened != nil && r.Method == http.MethodGet {
+		p.Opened(ctx, o)
+	}
 	return "order.html", frame{Title: title, Page: page}, nil
 }
 

@@ -26,6 +26,8 @@ type Pages struct {
 	// Public is the server's address as clients see it, without a slash at the
 	// end, for the command that an empty list shows; "": the default one.
 	Public string
+	// Opened is told of each order whose page was shown to a person; nil: nobody.
+	Opened func(context.Context, adapter.OrderLine)
 	Rows   int // orders on one page of the list, 1 to 200; 0: 25
 }
 

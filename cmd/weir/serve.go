@@ -8,6 +8,8 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"net/url"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -15,7 +17,9 @@ import (
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
+	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/api"
+	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/night"
 	"weir.example/weir/adapter/settings"
 	"weir.example/weir/adapter/worklist"
@@ -71,9 +75,9 @@ func newServe(s streams) *cobra.Command {
 		background.Go(func() { by.work(work) })
 		background.Go(func() { by.schedule(work) })
 		if set.Retention.Days > 0 {
-			background.Go(func() { retain(work, record, set.Retention.Days, s.now, uuid.NewString, log) })
+			background.Go(func() { retain(work, record, set.Retention.Days, s.now, newID, log) })
 		}
-		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(by.record, ref, set.Settings, s.now), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: uuid.NewString,
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(by.record, ref, set.Settings, s.now, log), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
 			Public: set.Public, Version: conformance.Version, Log: log, Metrics: metrics,
 			Limits: limits(set.Settings)})
 		stop()
@@ -83,9 +87,42 @@ func newServe(s streams) *cobra.Command {
 	return c
 }
 
+// known answers only those who name this server as they were told to: without
+// sign-in, a page of another site could otherwise have a browser on this
+// machine read the record under a name of its own (DNS rebinding).
+func known(next http.Handler, addresses ...string) http.Handler {
+	hosts := map[string]bool{"localhost": true}
+	for _, a := range addresses {
+		if u, err := url.Parse(a); err == nil {
+			hosts[strings.ToLower(u.Hostname())] = true
+		}
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := r.Host
+		if name, _, err := net.SplitHostPort(host); err == nil {
+			host = name
+		}
+		host = strings.ToLower(strings.Trim(host, "[]"))
+		if ip := net.ParseIP(host); hosts[host] || ip != nil && ip.IsLoopback() {
+			next.ServeHTTP(w, r)
+			return
+		}
+		http.Error(w, "this server does not go by that name", http.StatusMisdirectedRequest)
+	})
+}
+
+// newID makes an id that sorts by time (RFC 9562, version 7): what is written
+// together then lies together in the database.
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
+
 // pages are what people read.
-func pages(record night.Record, ref policy.Reference, set settings.Settings, now func() time.Time) http.Handler {
-	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public}
+func pages(record night.Record, ref policy.Reference, set settings.Settings, now func() time.Time, log *slog.Logger) http.Handler {
+	desk := intake.Service{Store: record, Reference: ref, NewID: newID}
+	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public, Opened: func(ctx context.Context, o adapter.OrderLine) {
+		if err := desk.Open(ctx, intake.Call{Now: now(), Agent: api.Operator}, o); err != nil {
+			log.Error("that an order was looked at is not on record", "why", err.Error())
+		}
+	}}
 	if zone, err := ref.Zones.Zone(ref.Policy.Home.Zone); err == nil {
 		p.Zone = zone.Location
 	}
@@ -139,7 +176,7 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 	}
 	ready := &atomic.Bool{}
 	ready.Store(true)
-	servers := []*http.Server{server(door.Handler(), door.Log)}
+	servers := []*http.Server{server(known(door.Handler(), here, door.Public), door.Log)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(outside) }()
 	if set.Inner != "" {
