@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -83,6 +84,11 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	if err != nil {
 		return Summary{}, err
 	}
+	open, err := ReadRecalls(ctx, r.Record)
+	if err != nil {
+		return Summary{}, err
+	}
+	r.Recalled = append(slices.Clip(r.Recalled), open.lots()...)
 	x := &running{Run: r, night: nightOf(r.Now), shared: map[[32]byte]bool{}, out: out}
 	for g, err := range f.Groups(ctx) {
 		if err != nil {

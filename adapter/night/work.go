@@ -55,6 +55,9 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	for _, id := range c.Absent {
 		n.Patients = append(n.Patients, intake.Tonight{ID: id})
 	}
+	for _, id := range c.Here {
+		n.Patients = append(n.Patients, intake.Tonight{ID: id, Here: true})
+	}
 	effect, ids, states, err := w.compare(ctx, id, c, n, bytesIn.Bytes())
 	var refused *intake.Refused
 	if errors.As(err, &refused) {
@@ -67,8 +70,8 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	for i, p := range c.Patients {
 		effect.Feeds = append(effect.Feeds, w.kept(c, p, ids[i], append(failures[i], reports[ids[i].ID]...), states, len(failures[i]) == 0))
 	}
-	for i, id := range c.Absent {
-		effect.Feeds = append(effect.Feeds, adapter.FeedLine{Key: "absent|" + id, Patient: "", Night: c.Night, Report: reports[ids[len(c.Patients)+i].ID]})
+	for i, one := range n.Patients[len(c.Patients):] {
+		effect.Feeds = append(effect.Feeds, unfed(one, c.Night, reports[ids[len(c.Patients)+i].ID]))
 	}
 	return w.traced(effect, id, c), nil
 }
@@ -117,7 +120,7 @@ func (w Worker) apart(ctx context.Context, id string, c work, n intake.Night, fa
 		if i < len(c.Patients) {
 			e.Feeds = append(e.Feeds, w.kept(c, c.Patients[i], ids[0], append(failures[i], report...), states, len(failures[i]) == 0))
 		} else {
-			e.Feeds = append(e.Feeds, adapter.FeedLine{Key: "absent|" + one.ID, Night: c.Night, Report: report})
+			e.Feeds = append(e.Feeds, unfed(one, c.Night, report))
 		}
 		out.Received, out.Resources, out.Cases, out.Orders = append(out.Received, e.Received...), append(out.Resources, e.Resources...), append(out.Cases, e.Cases...), append(out.Orders, e.Orders...)
 		out.Worksheets, out.Tasks, out.Feeds, out.Audit = append(out.Worksheets, e.Worksheets...), append(out.Tasks, e.Tasks...), append(out.Feeds, e.Feeds...), append(out.Audit, e.Audit...)
@@ -202,9 +205,23 @@ func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []
 	return f
 }
 
+// unfed is what stays of a patient who did not come with a feed.
+func unfed(p intake.Tonight, run string, report []byte) adapter.FeedLine {
+	if p.Here { // only what the recall is about
+		var about []byte
+		for l := range bytes.Lines(report) {
+			if bytes.Contains(l, []byte(`"code":"`+recallCode+`"`)) {
+				about = append(about, l...)
+			}
+		}
+		return adapter.FeedLine{Key: recallKey(p.ID), Patient: p.ID, Night: run, Report: about}
+	}
+	return adapter.FeedLine{Key: "absent|" + p.ID, Night: run, Report: report}
+}
+
 // Handle is Do for a queue.
 func (w Worker) Handle(ctx context.Context, j queue.Job) (adapter.Effect, error) {
-	if j.Kind != JobKind && j.Kind != AbsentKind {
+	if j.Kind != JobKind && j.Kind != AbsentKind && j.Kind != RecallKind {
 		return adapter.Effect{}, errors.New("work of a kind that is not known")
 	}
 	return w.Do(ctx, j.ID, j.Args)

@@ -13,7 +13,7 @@ import (
 )
 
 // Commands that open the store.
-var storing = []string{"serve", "reconcile", "backup", "restore", "migrate", "doctor"}
+var storing = []string{"serve", "reconcile", "recall", "backup", "restore", "migrate", "doctor"}
 
 var served = []string{"serve", "doctor"}
 
@@ -27,7 +27,7 @@ var table = []Setting{
 	{Name: "public", Kind: Text, Default: "", Commands: served,
 		Text: "address as clients see it, before /fhir; empty: the one that is listened on", Need: "an address with scheme and host, for example https://orders.example.org, without user, ? or #",
 		set: func(s *Settings, v []string) (err error) { s.Public, err = public(v[0]); return err }},
-	{Name: "policy", Kind: File, Default: "", Commands: []string{"serve", "reconcile", "doctor"},
+	{Name: "policy", Kind: File, Default: "", Commands: []string{"serve", "reconcile", "recall", "doctor"},
 		Text: "the site's policy (YAML), with its signatures beside it; empty: the shipped defaults", Need: "the name of a file",
 		set: text(func(s *Settings) *string { return &s.Policy }, nil)},
 	{Name: "store", Kind: Text, Default: "sqlite:{data}/weir.db", Commands: storing,
