@@ -60,6 +60,10 @@ func (b *bundle) resources(key string) error {
 	}
 	ctx := context.Background()
 	line, err := b.o.Store.Order(ctx, key)
+	var none *adapter.NotFound
+	if errors.As(err, &none) {
+		return b.outcome("an order of the night is not in the record any more")
+	}
 	if err != nil {
 		return err
 	}

@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter/settings"
 )
 
 // block is the first fenced block of a language in a section of the README.
@@ -96,6 +98,8 @@ func TestTheNightOfTheReadme(t *testing.T) {
 	require.NoError(t, os.MkdirAll(filepath.Join(folder, "bin"), 0o700))
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "bin", "weir"), []byte("#!"+shell+"\n"+asProgram+"=weir exec '"+self+"' \"$@\"\n"), 0o700))
 	text := strings.NewReplacer("/tmp/weir-nights", folder, "-orders 200", "-orders 20", "go run ./cmd/weir ", "weir ").Replace(block(t, "The night", "sh"))
+	_, err = settings.ReadFile("f", []byte(block(t, "The night", "yaml")))
+	require.NoError(t, err)
 	ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
 	defer cancel()
 	c := exec.CommandContext(ctx, shell, "-eu", "-c", text)

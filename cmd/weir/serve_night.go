@@ -31,7 +31,7 @@ import (
 // A night is due from its time of day on until a run with a later clock is in
 // the record, so one that was missed is made up. Several servers of one
 // record agree by a row of the audit, which can be written once: whoever
-// wrote it runs the night, and an hour later another may.
+// wrote it runs the night, and half an hour later another may.
 type nightly struct {
 	record  night.Record
 	queue   *queue.Queue
@@ -55,7 +55,7 @@ type nightly struct {
 const (
 	nightLook  = 20 * time.Second // between looks at the clock
 	nightRetry = 5 * time.Minute  // after a run that failed
-	nightClaim = time.Hour        // for which one server alone runs it
+	nightClaim = 30 * time.Minute // for which one server alone runs it, and how long at most one waits that was ended meanwhile
 )
 
 func newNightly(ctx context.Context, record kept, ref policy.Reference, set settings.Settings, now func() time.Time, log *slog.Logger) (*nightly, error) {
@@ -127,7 +127,7 @@ func (n *nightly) look(ctx context.Context) {
 	}
 	last, ok, err := night.ReadLast(ctx, n.record)
 	if err == nil && ok {
-		if before, parsed := time.Parse(time.RFC3339, last.Summary.Now); parsed == nil && !before.Before(at) {
+		if before, parsed := time.Parse(time.RFC3339, last.Summary.Now); parsed == nil && !before.Before(at) && !before.After(now) { // a clock ahead of ours is no run of tonight
 			return
 		}
 	}

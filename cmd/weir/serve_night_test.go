@@ -143,12 +143,19 @@ func TestTheScheduleOfNights(t *testing.T) {
 	a.look(ctx)
 	assert.Equal(t, int64(1), a.runs.Load(), "it was run")
 
+	clock = clock.Add(-24 * time.Hour) // a run by a clock that was ahead does not put off tonight's
+	b.look(ctx)
+	assert.Equal(t, "2027-01-11T11:30:00Z", last())
+	clock = clock.Add(24*time.Hour + nightClaim)
+	b.look(ctx)
+	assert.Equal(t, "2027-01-12T12:00:00Z", last())
+
 	m := api.NewMetrics()
 	m.Register(a)
 	inner := httptest.NewServer(m.Inner(&atomic.Bool{}))
 	defer inner.Close()
 	text := body(t, inner.URL+"/metrics")
-	for _, want := range []string{"weir_night_last_run_timestamp_seconds 1.7997534e+09", `weir_night_orders{state="unchanged"} 5`, `weir_night_orders{state="new"} 0`,
+	for _, want := range []string{"weir_night_last_run_timestamp_seconds 1.7997552e+09", `weir_night_orders{state="unchanged"} 5`, `weir_night_orders{state="new"} 0`,
 		`weir_night_orders_found{gate="hold"}`, "weir_night_failed_lines 0", "weir_night_autorelease ", `weir_night_runs_total{outcome="done"} 1`, `weir_night_runs_total{outcome="failed"} 1`,
 		`weir_queue_jobs{state="waiting"} 0`, `weir_queue_jobs{state="failed"} 0`, "weir_night_record_readable 1"} {
 		assert.Contains(t, text, want)
