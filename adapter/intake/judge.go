@@ -182,10 +182,13 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 	}
 	before := l.Standing
 	t.stand(h, l, &w, r)
+	if err := t.steady(l, &w); err != nil {
+		return err
+	}
 	sum, text := sheetSum(w)
 	changed := sum != l.Sheet
 	l.Sheet = sum
-	t.say(l, w, r, before)
+	t.say(l, e, w, r, before)
 	if changed {
 		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
 			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})

@@ -134,7 +134,7 @@ func (t *taking) look() error {
 }
 
 // say notes what became of an order.
-func (t *taking) say(l *line, w worksheet.Worksheet, r *reconciliation.Result, before []string) {
+func (t *taking) say(l *line, e *entry, w worksheet.Worksheet, r *reconciliation.Result, before []string) {
 	if t.night == nil {
 		return
 	}
@@ -142,7 +142,7 @@ func (t *taking) say(l *line, w worksheet.Worksheet, r *reconciliation.Result, b
 	if s.Tasks == nil {
 		s.Tasks = []worksheet.Task{}
 	}
-	s.Watch = t.watch(l, w)
+	s.Watch = t.watch(l, e, w)
 	if r != nil {
 		s.State, s.NotChecked = string(r.State), r.NotChecked
 	}

@@ -3,6 +3,8 @@ package intake
 import (
 	"time"
 
+	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/r4"
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -11,13 +13,15 @@ import (
 // comes near. Until then an order of which nothing changed need not be judged
 // again. It is never later than longestWatch, since some rules look at how
 // old a fact is.
-func (t *taking) watch(l *line, w worksheet.Worksheet) time.Time {
+func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 	now, p := t.call.Now, t.Reference.Policy.Night
 	next := now.Add(longestWatch)
 	at := func(x time.Time, more ...time.Duration) {
 		for _, d := range append(more, 0) {
-			if y := x.Add(d); !x.IsZero() && y.After(now) && y.Before(next) {
-				next = y
+			for _, y := range []time.Time{x.Add(d), x.Add(d + time.Microsecond)} { // some rules count the instant itself, some do not
+				if !x.IsZero() && y.After(now) && y.Before(next) {
+					next = y
+				}
 			}
 		}
 	}
@@ -26,7 +30,10 @@ func (t *taking) watch(l *line, w worksheet.Worksheet) time.Time {
 			at(x, more...)
 		}
 	}
-	at(l.Received, time.Duration(p.UnseenAge))
+	doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
+	for _, since := range []time.Time{l.Received, r4.Sent(doc.Root()), authored(doc.Root())} {
+		at(since, time.Duration(p.UnseenAge))
+	}
 	near := -time.Duration(p.EndDays) * 24 * time.Hour
 	for _, s := range []string{w.Schedule.LastDose, w.Schedule.EndsAt, w.Schedule.EndsEarliest, w.Schedule.EndsLatest} {
 		text(s, near)
@@ -48,6 +55,11 @@ func (t *taking) watch(l *line, w worksheet.Worksheet) time.Time {
 		text(x.Due, time.Duration(p.TaskGrace), time.Duration(p.TaskSupervisor), time.Duration(p.TestGrace), time.Duration(p.ResultGrace))
 	}
 	return next
+}
+
+func authored(n element.Node) time.Time {
+	at, _ := time.Parse(time.RFC3339, n.Get("authoredOn").Text())
+	return at
 }
 
 // longestWatch is our own choice: a fact grows old by days.

@@ -88,6 +88,7 @@ type Facts struct {
 	Handed       int      // of them, so far, with their groups: for progress
 	Groups       int      // handed out so far
 	Repeated     int      // lines that stood twice in what was handed out so far
+	Sum          [32]byte // of all lines, in whatever order, part or file
 	Crowded      int      // texts not followed, because more than a thousand patients would become one; Provenances that name more than a hundred patients
 }
 

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math/bits"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -49,7 +50,7 @@ func (f *Feed) read(ctx context.Context, files fs.FS, list []adapter.LayoutFile)
 			}
 		})
 	}
-	newest := make([]time.Time, f.workers)
+	newest, sums := make([]time.Time, f.workers), make([]total, f.workers)
 	for i := range f.workers {
 		scanners.Go(func() {
 			w := &worker{reading: r}
@@ -64,7 +65,7 @@ func (f *Feed) read(ctx context.Context, files fs.FS, list []adapter.LayoutFile)
 				default:
 				}
 			}
-			newest[i] = w.newest
+			newest[i], sums[i] = w.newest, w.total
 		})
 	}
 	readers.Wait()
@@ -74,6 +75,11 @@ func (f *Feed) read(ctx context.Context, files fs.FS, list []adapter.LayoutFile)
 		return context.Cause(inner)
 	}
 	f.newest = slices.MaxFunc(newest, time.Time.Compare)
+	var all total
+	for _, t := range sums {
+		all.add(t)
+	}
+	f.facts.Sum = all.sum()
 	return errors.Join(f.lines.settle(), f.keys.settle(), f.index.settle(), f.shared.settle(), f.failures.settle())
 }
 
@@ -162,6 +168,34 @@ type worker struct {
 	seen   [seenOwners]key // owners that were noted lately
 	newest time.Time
 	said   []byte // the lastUpdated read last
+	total  total
+}
+
+// total adds the sums of lines, as numbers of 256 bits, so that their order
+// does not count.
+type total [4]uint64
+
+func (t *total) add(x total) {
+	carry := uint64(0)
+	for i := range t {
+		t[i], carry = bits.Add64(t[i], x[i], carry)
+	}
+}
+
+func (t *total) line(sum [32]byte) {
+	var x total
+	for i := range x {
+		x[i] = binary.LittleEndian.Uint64(sum[8*i:])
+	}
+	t.add(x)
+}
+
+func (t *total) sum() [32]byte {
+	var out []byte
+	for _, x := range t {
+		out = binary.LittleEndian.AppendUint64(out, x)
+	}
+	return sha256.Sum256(out)
 }
 
 const seenOwners = 1 << 14
@@ -203,6 +237,8 @@ func (w *worker) chunk(c *chunk) error {
 // line scans one line and puts it aside.
 func (w *worker) line(line []byte, number, file int) ([]finding.Finding, error) {
 	f := &w.facts
+	sum := sha256.Sum256(line)
+	w.total.line(sum)
 	if len(line) > element.MostLine {
 		*f = facts{}
 		return []finding.Finding{element.Overlong(len(line), number)}, nil
@@ -215,7 +251,7 @@ func (w *worker) line(line []byte, number, file int) ([]finding.Finding, error) 
 		return faults, nil
 	}
 	r := &w.record
-	*r = record{failed: f.failed, file: uint32(file), line: uint32(number), sum: sha256.Sum256(line), kind: f.kind, id: f.id}
+	*r = record{failed: f.failed, file: uint32(file), line: uint32(number), sum: sum, kind: f.kind, id: f.id}
 	if !f.failed {
 		r.data = line
 	}

@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"weir.example/weir/conformance/reconciliation"
 )
 
 // JobKind and AbsentKind are the work of a night: patients of the feed, and
@@ -33,6 +35,14 @@ type recall struct {
 	Drug string `json:"drug,omitempty"`
 }
 
+func (w work) recalled() []reconciliation.Recalled {
+	var out []reconciliation.Recalled
+	for _, r := range w.Recalled {
+		out = append(out, reconciliation.Recalled{Lot: r.Lot, Drug: r.Drug})
+	}
+	return out
+}
+
 // patient is one group of the feed.
 type patient struct {
 	Key    string     `json:"key"`
@@ -49,12 +59,21 @@ type feedLine struct {
 	Line   int    `json:"line"`
 	Shared bool   `json:"shared,omitempty"`
 	Data   string `json:"data"`
+
+	sum [32]byte // while the run has it
 }
 
-// Bounds of one job: it must end within a minute, and fit a row.
+// Bounds of one job: it must end within a minute, and what it writes must fit
+// the memory that SQLite has for one transaction.
 const (
-	mostPatients = 50
+	mostPatients = 20
 	mostBytes    = 4 << 20
+)
+
+// Bounds of what a run looks up and passes over in one transaction.
+const (
+	mostLooked = 500
+	mostHeld   = 16 << 20
 )
 
 var namespace = uuid.MustParse("9f1ea0d7-dc47-5cc8-b021-f5437e5a5aa9")
@@ -73,7 +92,7 @@ func idsOf(name string) func() string {
 func patientOf(g Group) patient {
 	p := patient{Key: g.Key, Sum: g.Sum[:], Single: len(g.Keys) <= 1, Lost: g.Lost}
 	for _, l := range g.Lines {
-		p.Lines = append(p.Lines, feedLine{Type: l.Type, ID: l.ID, File: l.File, Line: l.Line, Shared: l.Shared, Data: string(l.Data)})
+		p.Lines = append(p.Lines, feedLine{Type: l.Type, ID: l.ID, File: l.File, Line: l.Line, Shared: l.Shared, Data: string(l.Data), sum: l.Sum})
 	}
 	return p
 }

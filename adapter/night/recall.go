@@ -55,7 +55,7 @@ func (r Run) Recall(ctx context.Context, lot reconciliation.Recalled, settled bo
 		return s, err
 	}
 	r.Recalled = list.lots()
-	x := &running{Run: r, night: fmt.Sprintf("recall-%d-%s", list.Number, nightOf(r.Now)), out: out}
+	x := &running{Run: r, night: fmt.Sprintf("recall-%d-%s", list.Number, r.Now.UTC().Format(time.RFC3339Nano)), out: out}
 	var chunk []string
 	flush := func(most int) error {
 		if len(chunk) > 0 {
@@ -131,25 +131,30 @@ func (x *running) everybody(ctx context.Context, take func(id string) error) err
 
 // here asks for the work on some patients.
 func (x *running) here(ctx context.Context, ids []string) error {
-	fresh := idsOf(x.night + "|" + ids[0])
-	one := pending{job: fresh()}
+	var one pending
 	for _, id := range ids {
 		one.keys = append(one.keys, recallKey(id))
 	}
 	w := x.work(nil, nil)
 	w.Here = ids
-	x.made.Jobs++
+	e := adapter.Effect{At: x.Now}
+	job, err := x.job(ctx, &e, RecallKind, w)
+	if err != nil {
+		return err
+	}
+	one.jobs = []string{job}
 	x.made.Patients += len(ids)
 	x.list = append(x.list, one)
-	return x.commit(ctx, adapter.Effect{At: x.Now, Queue: []adapter.Queued{{ID: one.job, Kind: RecallKind, Made: x.Now, Body: encoded(w)}},
-		Audit: []adapter.AuditRow{{ID: fresh(), At: x.Now, Action: "E", Outcome: "0", Agent: agent, Entity: "Night/" + x.night, Detail: "patients are looked at for a recalled lot"}}})
+	return x.commit(ctx, e, "patients are looked at for a recalled lot")
 }
 
 // affected waits for the work on some patients and writes their orders with
 // units of the lot.
 func (x *running) affected(ctx context.Context, lot string, p pending) (int, error) {
-	if err := x.wait(ctx, p.job); err != nil {
-		return 0, err
+	for _, job := range p.jobs {
+		if err := x.wait(ctx, job); err != nil {
+			return 0, err
+		}
 	}
 	lines, err := x.Record.FeedLines(ctx, p.keys)
 	if err != nil {
@@ -157,7 +162,8 @@ func (x *running) affected(ctx context.Context, lot string, p pending) (int, err
 	}
 	n := 0
 	for _, key := range p.keys {
-		for text := range strings.Lines(string(lines[key].Report)) {
+		_, report := unsealed(lines[key].Report)
+		for text := range strings.Lines(string(report)) {
 			var o orderLine
 			if err := json.Unmarshal([]byte(text), &o); err != nil {
 				return n, &adapter.Damaged{Kind: "feed"}

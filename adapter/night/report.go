@@ -35,15 +35,14 @@ type foundLine struct {
 	worksheet.Finding
 }
 
-func byPatient(states []intake.State) map[string][]byte {
-	out := map[string][]byte{}
+func reportOf(states []intake.State) []byte {
+	var out []byte
 	for _, s := range states {
 		l := orderLine{Order: orderName{s.Order.Key, s.Order.Identifier, s.Order.Drug, s.Order.PatientRef}, State: s.State, Verdict: s.Verdict, Findings: []foundLine{}, Tasks: s.Tasks, Unasked: s.NotChecked}
 		for i, f := range s.Findings {
 			l.Findings = append(l.Findings, foundLine{s.New[i], f})
 		}
-		id := s.Patient[len("Patient/"):]
-		out[id] = append(out[id], encoded(l)...)
+		out = append(out, encoded(l)...)
 	}
 	return out
 }

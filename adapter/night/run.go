@@ -1,10 +1,9 @@
 package night
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
-	"encoding/json"
+	"encoding/hex"
 	"errors"
 	"io"
 	"slices"
@@ -14,10 +13,7 @@ import (
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/queue"
-	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/reconciliation"
-	"weir.example/weir/mapping/finding"
-	"weir.example/weir/mapping/worksheet"
 )
 
 // Record is the store of a night.
@@ -44,36 +40,11 @@ type Progress struct {
 	Patients, Unchanged, Jobs, Done int
 }
 
-// Summary is the last line of the answer.
-type Summary struct {
-	Now             string              `json:"now"`
-	TransactionTime string              `json:"transactionTime,omitempty"`
-	Lines           int                 `json:"lines"`
-	Failed          int                 `json:"failed"`
-	Orders          Orders              `json:"orders"`
-	AutoRelease     string              `json:"autoRelease"` // allowed, blocked
-	Findings        []worksheet.Finding `json:"findings"`
-	Found           Found               `json:"found"`
-	Before          *Earlier            `json:"before,omitempty"`
-
-	Worst finding.Gate `json:"-"`
-}
-
-// Orders counts orders by what became of them.
-type Orders struct {
-	Total     int `json:"total"`
-	New       int `json:"new"`
-	Changed   int `json:"changed"`
-	Unchanged int `json:"unchanged"`
-	Absent    int `json:"absent"`
-	Older     int `json:"older,omitempty"`
-}
-
 // pending are the patients of one chunk of the feed, in order.
 type pending struct {
-	job  string          // "" when all were passed over
-	keys []string        // of the feed's patients
-	seen map[string]bool // passed over
+	jobs []string // none when all were passed over
+	keys []string // of the feed's patients
+	seen []bool   // of each: passed over
 }
 
 // Do compares a whole feed with the record and writes what was found of each
@@ -89,7 +60,11 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 		return Summary{}, err
 	}
 	r.Recalled = append(slices.Clip(r.Recalled), open.lots()...)
-	x := &running{Run: r, night: nightOf(r.Now), shared: map[[32]byte]bool{}, out: out}
+	x := &running{Run: r, basis: r.Worker.Basis(r.Now, r.Recalled), shared: map[[32]byte]bool{}, closed: map[string]bool{}, out: out}
+	x.night = nightOf(r.Now, f.Facts().Sum, x.basis)
+	if err := x.abandon(ctx); err != nil {
+		return Summary{}, err
+	}
 	for g, err := range f.Groups(ctx) {
 		if err != nil {
 			return Summary{}, err
@@ -110,15 +85,21 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	return x.close(ctx, f, int(active))
 }
 
-// nightOf names a run by its clock: the same clock again is the same night.
-func nightOf(now time.Time) string { return now.UTC().Format("20060102T150405.000000Z") }
+// nightOf names a run by its clock, by what the feed says and by what it is
+// judged with: all of them again is the same night.
+func nightOf(now time.Time, feed, basis [32]byte) string {
+	sum := sha256.Sum256(append(feed[:], basis[:]...))
+	return now.UTC().Format("20060102T150405.000000Z") + "-" + hex.EncodeToString(sum[:8])
+}
 
 type running struct {
 	Run
 	night  string
-	chunk  []patient
+	basis  [32]byte
+	chunk  []Group
 	size   int
 	shared map[[32]byte]bool // what is nobody's and was taken in
+	closed map[string]bool   // nights, by whether their answer was given in full
 	list   []pending
 	counts tally
 	made   Progress
@@ -128,12 +109,11 @@ type running struct {
 
 // take puts a patient into the chunk, which is sent when it is full.
 func (x *running) take(ctx context.Context, g Group) error {
-	p := patientOf(g)
-	for _, l := range p.Lines {
+	for _, l := range g.Lines {
 		x.size += len(l.Data)
 	}
-	x.chunk = append(x.chunk, p)
-	if x.made.Patients++; len(x.chunk) < mostPatients && x.size < mostBytes {
+	x.chunk = append(x.chunk, g)
+	if x.made.Patients++; len(x.chunk) < mostLooked && x.size < mostHeld {
 		return nil
 	}
 	return x.send(ctx)
@@ -147,55 +127,109 @@ func (x *running) send(ctx context.Context) error {
 	}
 	all := x.chunk
 	x.chunk, x.size = nil, 0
-	one := pending{seen: map[string]bool{}}
-	for _, p := range all {
-		one.keys = append(one.keys, p.Key)
+	one := pending{seen: make([]bool, len(all))}
+	for _, g := range all {
+		one.keys = append(one.keys, g.Key)
 	}
 	have, err := x.Record.FeedLines(ctx, one.keys)
 	if err != nil {
 		return err
 	}
-	basis := x.Worker.Basis(x.Now)
 	e := adapter.Effect{At: x.Now, Seen: adapter.Seen{Night: x.night}}
 	var rest []patient
-	for _, p := range all {
-		f, known := have[p.Key]
-		if known && p.Single && f.Sum == [32]byte(p.Sum) && f.Basis == basis && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)) {
-			one.seen[p.Key] = true
-			e.Seen.Keys = append(e.Seen.Keys, p.Key)
+	for i, g := range all {
+		f, known := have[g.Key]
+		judged, _ := unsealed(f.Report)
+		switch {
+		case known && f.Basis == x.basis && f.Night == x.night && judged == x.night: // by this night, before it was interrupted
+			x.mark(g.Lines)
+		case known && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)):
+			if f.Night != x.night {
+				e.Seen.Keys = append(e.Seen.Keys, g.Key)
+			}
+		default:
+			rest = append(rest, patientOf(g))
 			continue
 		}
-		rest = append(rest, p)
+		one.seen[i] = true
+		x.made.Unchanged++
 	}
-	x.made.Unchanged += len(e.Seen.Keys)
-	ids := idsOf(x.night + "|" + all[0].Key)
 	if len(rest) > 0 {
 		if err := x.nobodys(ctx, rest, x.night+"|shared|"+all[0].Key); err != nil {
 			return err
 		}
-		one.job = ids()
-		e.Queue = []adapter.Queued{{ID: one.job, Kind: JobKind, Made: x.Now, Body: encoded(x.work(rest, nil))}}
-		x.made.Jobs++
+		for _, part := range parts(rest) {
+			job, err := x.job(ctx, &e, JobKind, x.work(part, nil))
+			if err != nil {
+				return err
+			}
+			one.jobs = append(one.jobs, job)
+		}
 	}
 	x.list = append(x.list, one)
-	e.Audit = []adapter.AuditRow{{ID: ids(), At: x.Now, Action: "E", Outcome: "0", Agent: agent, Entity: "Night/" + x.night, Detail: "compared with the hospital's state"}}
-	return x.commit(ctx, e)
+	return x.commit(ctx, e, "compared with the hospital's state")
 }
 
-// commit writes an effect of the run itself. One that is written already, by
-// a run that ended early, is as good.
-func (x *running) commit(ctx context.Context, e adapter.Effect) error {
+// parts cuts patients into the work of one job each.
+func parts(list []patient) [][]patient {
+	var out [][]patient
+	size := 0
+	for _, p := range list {
+		if n := len(out); n == 0 || len(out[n-1]) == mostPatients || size > mostBytes {
+			out, size = append(out, nil), 0
+		}
+		for _, l := range p.Lines {
+			size += len(l.Data)
+		}
+		out[len(out)-1] = append(out[len(out)-1], p)
+	}
+	return out
+}
+
+// job puts work into the effect, unless it waits already, and gives its id.
+// Work that is done did not do this: something changed meanwhile.
+func (x *running) job(ctx context.Context, e *adapter.Effect, kind string, w work) (string, error) {
+	names := slices.Concat(w.Absent, w.Here)
+	for _, p := range w.Patients {
+		names = append(names, p.Key)
+	}
+	x.made.Jobs++
+	ids := idsOf(x.night + "|" + kind + "|" + strings.Join(names, "|"))
+	for {
+		id := ids()
+		_, done, err := x.Record.Work(ctx, id)
+		var missing *adapter.NotFound
+		switch {
+		case errors.As(err, &missing):
+			e.Queue = append(e.Queue, adapter.Queued{ID: id, Kind: kind, Made: x.Now, Body: encoded(w)})
+			return id, nil
+		case err != nil || !done:
+			return id, err
+		}
+	}
+}
+
+// commit writes an effect of the run itself, when there is anything in it.
+// One that is written already, by a run that ended early, is as good.
+func (x *running) commit(ctx context.Context, e adapter.Effect, says string) error {
+	name := strings.Join(e.Seen.Keys, "|")
+	for _, q := range e.Queue {
+		name += "|" + q.ID
+	}
+	for _, id := range e.Finished {
+		name += "|" + id
+	}
+	for _, r := range e.Replies {
+		name += "|" + r.Key
+	}
+	if name == "" {
+		return nil
+	}
+	e.Audit = []adapter.AuditRow{{ID: idsOf(x.night + "|audit|" + name)(), At: x.Now, Action: "E", Outcome: "0", Agent: agent, Entity: "Night/" + x.night, Detail: says}}
 	err := x.Record.Commit(ctx, e)
 	var duplicate *adapter.Duplicate
 	if errors.As(err, &duplicate) {
 		err = nil
-		if len(e.Seen.Keys) > 0 {
-			again := adapter.Effect{At: e.At, Seen: e.Seen, Audit: e.Audit}
-			again.Audit[0].ID += "-again"
-			if err = x.Record.Commit(ctx, again); errors.As(err, &duplicate) {
-				err = nil
-			}
-		}
 	}
 	if err == nil && x.Progress != nil {
 		x.Progress(x.made)
@@ -217,8 +251,8 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 	var lines []feedLine
 	for _, p := range list {
 		for _, l := range p.Lines {
-			if sum := sumLine(l); l.Shared && !x.shared[sum] {
-				x.shared[sum] = true
+			if l.Shared && !x.shared[l.sum] {
+				x.shared[l.sum] = true
 				lines = append(lines, l)
 			}
 		}
@@ -226,11 +260,10 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 	if len(lines) == 0 {
 		return nil
 	}
-	var in bytes.Buffer
-	one, _ := x.Worker.tonight(x.work(nil, nil), patient{Lines: lines}, &in)
+	one, _ := x.Worker.tonight(x.work(nil, nil), patient{Lines: lines})
 	s := x.Worker.Intake
 	s.Fresh = func() func() string { return idsOf(name) }
-	_, err := s.Receive(ctx, intake.Call{Now: x.Now, Agent: agent, Request: x.night, Media: "application/fhir+ndjson", Bytes: in.Bytes(), Behind: true, Alone: true}, one.Items)
+	_, err := s.Receive(ctx, intake.Call{Now: x.Now, Agent: agent, Request: x.night, Media: "application/fhir+ndjson", Bytes: linesOf(one.Items), Behind: true, Alone: true}, one.Items)
 	var refused *intake.Refused
 	if errors.As(err, &refused) {
 		return nil // each patient's own work says so, with the line
@@ -242,19 +275,28 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 // what became of each order.
 func (x *running) report(ctx context.Context) error {
 	for _, p := range x.list {
-		if err := x.wait(ctx, p.job); err != nil {
-			return err
+		for _, job := range p.jobs {
+			if err := x.wait(ctx, job); err != nil {
+				return err
+			}
 		}
 		lines, err := x.Record.FeedLines(ctx, p.keys)
 		if err != nil {
 			return err
 		}
-		for _, key := range p.keys {
-			text := lines[key].Report
-			if p.seen[key] {
+		for i, key := range p.keys {
+			judged, text := unsealed(lines[key].Report)
+			if lines[key].Night != x.night || !p.seen[i] && judged != x.night {
+				return &adapter.Unavailable{Code: "another run of the night took over; run it again"}
+			}
+			closed, err := x.over(ctx, judged)
+			if err != nil {
+				return err
+			}
+			if closed {
 				text = again(text)
 			}
-			if err := x.say(key, p.seen[key], text); err != nil {
+			if err := x.say(key, closed, text); err != nil {
 				return err
 			}
 		}
@@ -262,8 +304,6 @@ func (x *running) report(ctx context.Context) error {
 	x.list = nil
 	return nil
 }
-
-func sumLine(l feedLine) [32]byte { return sha256.Sum256([]byte(l.Type + "\n" + l.Data)) }
 
 func (x *running) say(key string, passed bool, text []byte) error {
 	x.keep(key, passed, text)
@@ -316,73 +356,41 @@ func (x *running) missing(ctx context.Context) error {
 			return err
 		}
 		after = ids[len(ids)-1]
-		fresh := idsOf(x.night + "|absent|" + ids[0])
-		one := pending{job: fresh()}
-		for _, id := range ids {
-			one.keys = append(one.keys, "absent|"+id)
-		}
-		x.made.Jobs++
-		err = x.commit(ctx, adapter.Effect{At: x.Now, Queue: []adapter.Queued{{ID: one.job, Kind: AbsentKind, Made: x.Now, Body: encoded(x.work(nil, ids))}},
-			Audit: []adapter.AuditRow{{ID: fresh(), At: x.Now, Action: "E", Outcome: "0", Agent: agent, Entity: "Night/" + x.night, Detail: "orders that the hospital does not have"}}})
-		if err != nil {
+		if err := x.absent(ctx, ids); err != nil {
 			return err
 		}
-		x.list = append(x.list, one)
 		if err := x.report(ctx); err != nil {
 			return err
 		}
 	}
 }
 
-// close judges the feed as a whole and writes the summary.
-func (x *running) close(ctx context.Context, f *Feed, active int) (Summary, error) {
-	facts := f.Facts()
-	s := Summary{Now: x.Now.Format(time.RFC3339), Lines: facts.Lines, AutoRelease: "allowed", Findings: []worksheet.Finding{}}
-	for one, err := range f.Failures() {
+func (x *running) absent(ctx context.Context, ids []string) error {
+	one := pending{seen: make([]bool, len(ids))}
+	for _, id := range ids {
+		one.keys = append(one.keys, "absent|"+id)
+	}
+	have, err := x.Record.FeedLines(ctx, one.keys)
+	if err != nil {
+		return err
+	}
+	var rest []string
+	for i, id := range ids {
+		f := have[one.keys[i]]
+		if judged, _ := unsealed(f.Report); f.Night == x.night && judged == x.night {
+			one.seen[i] = true
+			continue
+		}
+		rest = append(rest, id)
+	}
+	e := adapter.Effect{At: x.Now}
+	if len(rest) > 0 {
+		job, err := x.job(ctx, &e, AbsentKind, x.work(nil, rest))
+		one.jobs = []string{job}
 		if err != nil {
-			return s, err
-		}
-		if err := x.say("", false, failedLine(one.File, one.Line, outcome(one.Findings))); err != nil {
-			return s, err
+			return err
 		}
 	}
-	s.Failed = x.counts.failed
-	s.Orders = Orders{New: x.counts.orders["new"], Changed: x.counts.orders["changed"], Unchanged: x.counts.orders["unchanged"], Absent: x.counts.orders["absent"], Older: x.counts.orders["older"]}
-	s.Orders.Total = s.Orders.New + s.Orders.Changed + s.Orders.Unchanged + s.Orders.Older + s.Orders.Absent
-	d := reconciliation.Delivered{Now: x.Now, Time: facts.Time, Lines: facts.Lines, Failed: s.Failed, Active: active, Absent: s.Orders.Absent}
-	if !facts.Time.IsZero() {
-		s.TransactionTime = facts.Time.Format(time.RFC3339)
-	}
-	for _, one := range facts.Files {
-		if one.Stated > one.Lines {
-			d.Short = append(d.Short, one.Type)
-		}
-		if one.Truncated {
-			d.Broken = append(d.Broken, one.Type)
-		}
-	}
-	for _, name := range facts.Missing {
-		kind, _, _ := strings.Cut(name, ".")
-		d.Missing = append(d.Missing, kind)
-	}
-	judged := reconciliation.Feed(d, x.Worker.Intake.Reference.Policy)
-	s.Findings = conformance.FindingLines(judged.Findings, x.Worker.Intake.Reference)
-	if !judged.Allowed {
-		s.AutoRelease = "blocked"
-	}
-	s.Worst = x.counts.worst()
-	for _, one := range s.Findings {
-		if g := finding.Gate(one.Gate); g.Weight() > s.Worst.Weight() {
-			s.Worst = g
-		}
-	}
-	s.Found = x.counts.found
-	if err := x.settle(ctx, &s); err != nil {
-		return s, err
-	}
-	text, err := json.Marshal(map[string]Summary{"night": s})
-	if err == nil {
-		_, err = x.out.Write(append(text, '\n'))
-	}
-	return s, err
+	x.list = append(x.list, one)
+	return x.commit(ctx, e, "orders that the hospital does not have")
 }

@@ -59,6 +59,13 @@ func folder(t testing.TB, h nightgen.Hospital, n int) string {
 
 // run runs a night and gives its lines by order key, and its last line.
 func (s site) run(t testing.TB, path string, now time.Time, workers int) (map[string]said, night.Summary, string) {
+	text, summary, _ := s.counted(t, path, now, workers)
+	return read(t, text), summary, text
+}
+
+// counted runs a night and says how many patients were passed over.
+func (s site) counted(t testing.TB, path string, now time.Time, workers int) (string, night.Summary, int) {
+	passed := 0
 	root, err := os.OpenRoot(path)
 	require.NoError(t, err)
 	defer root.Close()
@@ -72,11 +79,12 @@ func (s site) run(t testing.TB, path string, now time.Time, workers int) (map[st
 	done := make(chan error, 1)
 	go func() { done <- s.queue.Run(working, workers, s.worker.Handle) }()
 	var out bytes.Buffer
-	summary, err := night.Run{Record: s.record, Queue: s.queue, Worker: s.worker, Now: now, Address: "https://feed.example/fhir/"}.Do(context.Background(), f, &out)
+	summary, err := night.Run{Record: s.record, Queue: s.queue, Worker: s.worker, Now: now, Address: "https://feed.example/fhir/",
+		Progress: func(p night.Progress) { passed = p.Unchanged }}.Do(context.Background(), f, &out)
 	stop()
 	require.NoError(t, <-done)
 	require.NoError(t, err)
-	return read(t, out.String()), summary, out.String()
+	return out.String(), summary, passed
 }
 
 type said struct {

@@ -6,9 +6,40 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
+	"strings"
+	"time"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/conformance"
+	"weir.example/weir/conformance/reconciliation"
+	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/worksheet"
 )
+
+// Summary is the last line of the answer.
+type Summary struct {
+	Now             string              `json:"now"`
+	TransactionTime string              `json:"transactionTime,omitempty"`
+	Lines           int                 `json:"lines"`
+	Failed          int                 `json:"failed"`
+	Orders          Orders              `json:"orders"`
+	AutoRelease     string              `json:"autoRelease"` // allowed, blocked
+	Findings        []worksheet.Finding `json:"findings"`
+	Found           Found               `json:"found"`
+	Before          *Earlier            `json:"before,omitempty"`
+
+	Worst finding.Gate `json:"-"`
+}
+
+// Orders counts orders by what became of them.
+type Orders struct {
+	Total     int `json:"total"`
+	New       int `json:"new"`
+	Changed   int `json:"changed"`
+	Unchanged int `json:"unchanged"`
+	Absent    int `json:"absent"`
+	Older     int `json:"older,omitempty"`
+}
 
 // Found counts orders by the strictest gate of what was found or could not be
 // judged of them.
@@ -97,6 +128,7 @@ func (l Last) Lines(ctx context.Context, r adapter.Feeds) (lines [][]byte, moved
 	}
 	for _, k := range l.Worst {
 		f, ok := have[k.Key]
+		_, text := unsealed(f.Report)
 		switch {
 		case !ok:
 			gone++
@@ -104,9 +136,9 @@ func (l Last) Lines(ctx context.Context, r adapter.Feeds) (lines [][]byte, moved
 		case f.Night != l.Night:
 			moved++
 		case k.Again:
-			f.Report = again(f.Report)
+			text = again(text)
 		}
-		lines = append(lines, f.Report)
+		lines = append(lines, text)
 	}
 	return lines, moved, gone, nil
 }
@@ -140,27 +172,80 @@ func (x *running) cut() {
 	}
 }
 
-// settle puts the run before beside the summary, and keeps the run. The same
-// run again keeps what it said first.
-func (x *running) settle(ctx context.Context, s *Summary) error {
+// settle puts the run before beside the summary, and gives what is kept of
+// the run once its answer was given in full. The same run again keeps what it
+// said first.
+func (x *running) settle(ctx context.Context, s *Summary) (adapter.FeedLine, error) {
 	before, ok, err := ReadLast(ctx, x.Record)
 	var damaged *adapter.Damaged
 	if err != nil && !errors.As(err, &damaged) {
-		return err
+		return adapter.FeedLine{}, err
 	}
-	same := ok && before.Night == x.night
 	switch {
-	case same:
+	case ok && before.Night == x.night:
 		s.Before = before.Summary.Before
 	case ok:
 		b := before.Summary
 		s.Before = &Earlier{Now: b.Now, Lines: b.Lines, Failed: b.Failed, Orders: b.Orders, Found: b.Found, AutoRelease: b.AutoRelease}
 	}
-	if same {
-		return nil
-	}
 	x.cut()
 	x.last.Night, x.last.Summary = x.night, *s
-	return x.commit(ctx, adapter.Effect{At: x.Now, Feeds: []adapter.FeedLine{{Key: lastKey, Night: x.night, Report: encoded(x.last)}},
-		Audit: []adapter.AuditRow{{ID: idsOf(x.night + "|last")(), At: x.Now, Action: "E", Outcome: "0", Agent: agent, Entity: "Night/" + x.night, Detail: "the whole of the hospital's state was compared"}}})
+	return adapter.FeedLine{Key: lastKey, Night: x.night, Report: encoded(x.last)}, nil
+}
+
+// close judges the feed as a whole and writes the summary.
+func (x *running) close(ctx context.Context, f *Feed, active int) (Summary, error) {
+	facts := f.Facts()
+	s := Summary{Now: x.Now.Format(time.RFC3339), Lines: facts.Lines, AutoRelease: "allowed", Findings: []worksheet.Finding{}}
+	for one, err := range f.Failures() {
+		if err != nil {
+			return s, err
+		}
+		if err := x.say("", false, failedLine(one.File, one.Line, outcome(one.Findings))); err != nil {
+			return s, err
+		}
+	}
+	s.Failed = x.counts.failed
+	s.Orders = Orders{New: x.counts.orders["new"], Changed: x.counts.orders["changed"], Unchanged: x.counts.orders["unchanged"], Absent: x.counts.orders["absent"], Older: x.counts.orders["older"]}
+	s.Orders.Total = s.Orders.New + s.Orders.Changed + s.Orders.Unchanged + s.Orders.Older + s.Orders.Absent
+	d := reconciliation.Delivered{Now: x.Now, Time: facts.Time, Lines: facts.Lines, Failed: s.Failed, Active: active, Absent: s.Orders.Absent}
+	if !facts.Time.IsZero() {
+		s.TransactionTime = facts.Time.Format(time.RFC3339)
+	}
+	for _, one := range facts.Files {
+		if one.Stated > one.Lines {
+			d.Short = append(d.Short, one.Type)
+		}
+		if one.Truncated {
+			d.Broken = append(d.Broken, one.Type)
+		}
+	}
+	for _, name := range facts.Missing {
+		kind, _, _ := strings.Cut(name, ".")
+		d.Missing = append(d.Missing, kind)
+	}
+	judged := reconciliation.Feed(d, x.Worker.Intake.Reference.Policy)
+	s.Findings = conformance.FindingLines(judged.Findings, x.Worker.Intake.Reference)
+	if !judged.Allowed {
+		s.AutoRelease = "blocked"
+	}
+	s.Worst = x.counts.worst()
+	for _, one := range s.Findings {
+		if g := finding.Gate(one.Gate); g.Weight() > s.Worst.Weight() {
+			s.Worst = g
+		}
+	}
+	s.Found = x.counts.found
+	last, err := x.settle(ctx, &s)
+	if err != nil {
+		return s, err
+	}
+	text, err := json.Marshal(map[string]Summary{"night": s})
+	if err != nil {
+		return s, err
+	}
+	if _, err := x.out.Write(append(text, '\n')); err != nil {
+		return s, err
+	}
+	return s, x.end(ctx, text, last)
 }

@@ -31,9 +31,13 @@ type Worker struct {
 
 // Basis is a hash of everything but the documents and the clock that a
 // judgement rests on.
-func (w Worker) Basis(now time.Time) [32]byte {
+func (w Worker) Basis(now time.Time, recalled []reconciliation.Recalled) [32]byte {
 	ref := w.Intake.Reference.At(now)
-	return sha256.Sum256([]byte(strings.Join([]string{ref.Tables.Hash, ref.SignedBy(), ref.Policy.Hash, ref.Zones.Hash(), conformance.Program()}, "|")))
+	parts := []string{ref.Tables.Hash, ref.SignedBy(), ref.Policy.Hash, ref.Zones.Hash(), conformance.Program()}
+	for _, r := range recalled {
+		parts = append(parts, r.Lot, r.Drug)
+	}
+	return sha256.Sum256([]byte(strings.Join(parts, "|")))
 }
 
 // Do computes what one job gives. It writes nothing.
@@ -42,14 +46,10 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	if err := json.Unmarshal(body, &c); err != nil {
 		return adapter.Effect{}, errors.New("the work of the night cannot be read")
 	}
-	n := intake.Night{}
-	for _, r := range c.Recalled {
-		n.Recalled = append(n.Recalled, reconciliation.Recalled{Lot: r.Lot, Drug: r.Drug})
-	}
+	n := intake.Night{Recalled: c.recalled()}
 	failures := make([][]byte, len(c.Patients))
-	var bytesIn bytes.Buffer
 	for i, p := range c.Patients {
-		one, failed := w.tonight(c, p, &bytesIn)
+		one, failed := w.tonight(c, p)
 		n.Patients, failures[i] = append(n.Patients, one), failed
 	}
 	for _, id := range c.Absent {
@@ -58,22 +58,7 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	for _, id := range c.Here {
 		n.Patients = append(n.Patients, intake.Tonight{ID: id, Here: true})
 	}
-	effect, ids, states, err := w.compare(ctx, id, c, n, bytesIn.Bytes())
-	var refused *intake.Refused
-	if errors.As(err, &refused) {
-		return w.apart(ctx, id, c, n, failures)
-	}
-	if err != nil {
-		return adapter.Effect{}, err
-	}
-	reports := byPatient(states)
-	for i, p := range c.Patients {
-		effect.Feeds = append(effect.Feeds, w.kept(c, p, ids[i], append(failures[i], reports[ids[i].ID]...), states, len(failures[i]) == 0))
-	}
-	for i, one := range n.Patients[len(c.Patients):] {
-		effect.Feeds = append(effect.Feeds, unfed(one, c.Night, reports[ids[len(c.Patients)+i].ID]))
-	}
-	return w.traced(effect, id, c), nil
+	return w.each(ctx, id, c, n, failures)
 }
 
 // traced gives an effect without an audit row one.
@@ -95,30 +80,31 @@ func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, 
 	return out, ids, states, err
 }
 
-// apart does a job patient by patient when one of them was refused, so that
-// one never sinks the others. Effects of patients join: they share nothing
-// that one of them creates.
-func (w Worker) apart(ctx context.Context, id string, c work, n intake.Night, failures [][]byte) (adapter.Effect, error) {
+// each does a job patient by patient, so that one who is refused never sinks
+// the others, and each has his own document. Effects of patients join: they
+// share nothing that one of them creates.
+func (w Worker) each(ctx context.Context, id string, c work, n intake.Night, failures [][]byte) (adapter.Effect, error) {
 	var out adapter.Effect
 	for i, one := range n.Patients {
-		var in bytes.Buffer
-		for _, x := range one.Items {
-			in.Write(append(x.Resource.Raw(), '\n'))
-		}
-		e, ids, states, err := w.compare(ctx, fmt.Sprintf("%s|%d", id, i), c, intake.Night{Recalled: n.Recalled, Patients: []intake.Tonight{one}}, in.Bytes())
+		e, ids, states, err := w.compare(ctx, fmt.Sprintf("%s|%d", id, i), c, intake.Night{Recalled: n.Recalled, Patients: []intake.Tonight{one}}, linesOf(one.Items))
 		var refused *intake.Refused
 		switch {
 		case errors.As(err, &refused) && i < len(c.Patients):
 			file, line := placeOf(refused.At, c.Patients[i])
 			text := append(failures[i], failedLine(file, line, r4.WriteNotice(r4.Refusal{Issue: "processing", Code: "not-taken-in", What: "the patient's lines were not taken in: " + string(refused.Reason), Todo: "Person: look at the line in the hospital's record."}))...)
-			out.Feeds = append(out.Feeds, adapter.FeedLine{Key: c.Patients[i].Key, Night: c.Night, Report: text})
+			known, err := w.known(ctx, c.Patients[i].Key)
+			if err != nil {
+				return adapter.Effect{}, err
+			}
+			out.Feeds = append(out.Feeds, adapter.FeedLine{Key: c.Patients[i].Key, Patient: known, Night: c.Night, Report: sealed(c.Night, text)})
 			continue
 		case err != nil:
 			return adapter.Effect{}, err
 		}
-		report := byPatient(states)[ids[0].ID]
+		report := reportOf(states)
 		if i < len(c.Patients) {
 			e.Feeds = append(e.Feeds, w.kept(c, c.Patients[i], ids[0], append(failures[i], report...), states, len(failures[i]) == 0))
+			e.Feeds = append(e.Feeds, others(c, ids[0].ID, states)...)
 		} else {
 			e.Feeds = append(e.Feeds, unfed(one, c.Night, report))
 		}
@@ -130,7 +116,7 @@ func (w Worker) apart(ctx context.Context, id string, c work, n intake.Night, fa
 
 // tonight judges the lines of a patient as R4 and makes items of them. A line
 // that is none is a failure, and lost to the patient.
-func (w Worker) tonight(c work, p patient, in *bytes.Buffer) (intake.Tonight, []byte) {
+func (w Worker) tonight(c work, p patient) (intake.Tonight, []byte) {
 	var out intake.Tonight
 	var failed []byte
 	for _, l := range p.Lost {
@@ -159,12 +145,18 @@ func (w Worker) tonight(c work, p patient, in *bytes.Buffer) (intake.Tonight, []
 		last[item.FullURL] = len(out.Items)
 		out.Items = append(out.Items, item)
 	}
-	for _, i := range out.Items {
-		in.Write(i.Resource.Raw())
-		in.WriteByte('\n')
-	}
 	slices.Sort(out.Lost)
 	return out, failed
+}
+
+// linesOf is the document that items came in.
+func linesOf(items []intake.Item) []byte {
+	var out bytes.Buffer
+	for _, i := range items {
+		out.Write(i.Resource.Raw())
+		out.WriteByte('\n')
+	}
+	return out.Bytes()
 }
 
 func lostWords(file string, line int) string { return fmt.Sprintf("line %d of %s", line, file) }
@@ -189,14 +181,11 @@ func outcome(faults []finding.Finding) element.Value {
 
 // kept is what stays of a patient, so that the next night can pass him over.
 func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []intake.State, whole bool) adapter.FeedLine {
-	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now), Night: c.Night, Report: report}
+	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now, c.recalled()), Night: c.Night, Report: sealed(c.Night, report)}
 	if whole && p.Single && len(p.Lost) == 0 {
 		f.Sum = [32]byte(p.Sum)
 	}
 	for _, s := range states {
-		if s.Patient != "Patient/"+id.ID {
-			continue
-		}
 		f.Orders++
 		if !s.Watch.IsZero() && (f.Watch.IsZero() || s.Watch.Before(f.Watch)) {
 			f.Watch = s.Watch
@@ -205,18 +194,43 @@ func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []
 	return f
 }
 
+// others are the lines of further patients who are read together with one:
+// they were seen, too.
+func others(c work, first string, states []intake.State) []adapter.FeedLine {
+	var out []adapter.FeedLine
+	seen := map[string]bool{first: true}
+	for _, s := range states {
+		if id := strings.TrimPrefix(s.Patient, "Patient/"); !seen[id] {
+			seen[id] = true
+			out = append(out, adapter.FeedLine{Key: "with|" + id, Patient: id, Night: c.Night, Report: sealed(c.Night, nil)})
+		}
+	}
+	return out
+}
+
+// known is our id of a patient of an earlier night: one who could not be
+// taken in tonight is not absent.
+func (w Worker) known(ctx context.Context, key string) (string, error) {
+	feeds, ok := w.Intake.Store.(adapter.Feeds)
+	if !ok {
+		return "", nil
+	}
+	have, err := feeds.FeedLines(ctx, []string{key})
+	return have[key].Patient, err
+}
+
 // unfed is what stays of a patient who did not come with a feed.
 func unfed(p intake.Tonight, run string, report []byte) adapter.FeedLine {
-	if p.Here { // only what the recall is about
-		var about []byte
-		for l := range bytes.Lines(report) {
-			if bytes.Contains(l, []byte(`"code":"`+recallCode+`"`)) {
-				about = append(about, l...)
-			}
-		}
-		return adapter.FeedLine{Key: recallKey(p.ID), Patient: p.ID, Night: run, Report: about}
+	if !p.Here {
+		return adapter.FeedLine{Key: "absent|" + p.ID, Night: run, Report: sealed(run, report)}
 	}
-	return adapter.FeedLine{Key: "absent|" + p.ID, Night: run, Report: report}
+	var about []byte // only what the recall is about
+	for l := range bytes.Lines(report) {
+		if bytes.Contains(l, []byte(`"code":"`+recallCode+`"`)) {
+			about = append(about, l...)
+		}
+	}
+	return adapter.FeedLine{Key: recallKey(p.ID), Patient: p.ID, Night: run, Report: sealed(run, about)}
 }
 
 // Handle is Do for a queue.

@@ -13,6 +13,9 @@ var _ adapter.Feeds = (*Store)(nil)
 
 // feeds writes what the night keeps of patients.
 func (s *statements) feeds(e adapter.Effect) {
+	for _, c := range e.Cases { // what was found of the patient rests on another case now: the next night looks at him, unless this effect is of one
+		s.add("feed", -1, nil, "UPDATE feed_line SET basis=$2 WHERE patient=$1", c.Patient, make([]byte, sha256.Size))
+	}
 	for _, f := range e.Feeds {
 		s.add("feed", 1, &adapter.Invalid{What: "line of the feed"},
 			`INSERT INTO feed_line(key,patient,sum,basis,watch,night,orders,report,at) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9)

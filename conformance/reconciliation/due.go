@@ -198,7 +198,7 @@ func taskOverdue(p *pair) (a answer) {
 				title = lowerFirst(r.Title)
 			}
 		}
-		a.found("nightly-task-overdue", p.place(), "due "+p.moment(t.Due)+", "+notation.Duration(late.Truncate(time.Minute))+" ago, "+t.Role+": "+title, "closed, or handed on, by its due time")
+		a.found("nightly-task-overdue", p.place(), "due "+p.moment(t.Due)+", "+t.Role+": "+title, "closed, or handed on, by its due time")
 		if late > time.Duration(n.TaskSupervisor) {
 			a.ask("escalate-supervisor", p.clock(), t.Role+", due "+p.moment(t.Due)+": "+title)
 		} else {

@@ -83,7 +83,7 @@ func laboratory(p *pair) (a answer) {
 			if place.Expression == "" {
 				place = p.place()
 			}
-			a.found("nightly-lab-due", place, notation.Name(u.Name)+" of "+p.moment(u.Since)+", seen by nobody for "+notation.Duration(wait.Truncate(time.Minute)), "seen by a named person within "+notation.Duration(time.Duration(n.ResultGrace)))
+			a.found("nightly-lab-due", place, notation.Name(u.Name)+" of "+p.moment(u.Since)+", seen by nobody", "seen by a named person within "+notation.Duration(time.Duration(n.ResultGrace)))
 			a.ask("see-result", p.clock(), notation.Name(u.Name)+" of "+p.moment(u.Since))
 		}
 	}

@@ -169,7 +169,7 @@ func unseen(p *pair) (a answer) {
 		if p.night.Now.Sub(since) < limit {
 			return a
 		}
-		observed = "written or sent " + p.moment(since) + ", " + notation.Duration(p.night.Now.Sub(since).Round(time.Minute)) + " ago; nobody here has looked at it"
+		observed = "written or sent " + p.moment(since) + "; nobody here has looked at it" // an instant, no age: what stands must stay true
 	}
 	a.found("nightly-unseen", p.place(), observed, "looked at within "+notation.Duration(limit))
 	a.ask("judge-order", p.night.Now, observed)

@@ -106,13 +106,13 @@ func TestUnseen(t *testing.T) {
 		}
 	}
 	runFixtures(t, []fixture{
-		{"2 hours", "nightly-unseen", true, fresh("2026-11-12T00:00:00-05:00"), "2 hours ago", []string{"judge-order"}, false},
+		{"2 hours", "nightly-unseen", true, fresh("2026-11-12T00:00:00-05:00"), "Thu 12 Nov 2026 00:00 EST; nobody here", []string{"judge-order"}, false},
 		{"a second less", "nightly-unseen", false, fresh("2026-11-12T00:00:01-05:00"), "", nil, false},
-		{"a day", "nightly-unseen", true, fresh("2026-11-11T02:00:00-05:00"), "24 hours ago", nil, false},
+		{"a day", "nightly-unseen", true, fresh("2026-11-11T02:00:00-05:00"), "Wed 11 Nov 2026 02:00 EST; nobody here", nil, false},
 		{"sent earlier than written", "nightly-unseen", true, func(t *testing.T, s *scene) {
 			fresh("2026-11-12T01:30:00-05:00")(t, s)
 			s.stampAfter.Updated = at(t, "2026-11-11T22:00:00-05:00")
-		}, "4 hours ago", nil, false},
+		}, "Wed 11 Nov 2026 22:00 EST; nobody here", nil, false},
 		{"without any time", "nightly-unseen", true, func(t *testing.T, s *scene) {
 			fresh("2026-11-12T01:30:00-05:00")(t, s)
 			s.order().AuthoredOn = order.Instant{}

@@ -1,0 +1,98 @@
+package night
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+
+	"weir.example/weir/adapter"
+)
+
+// A run may be killed at any point and run again. What tells the next run how
+// far it came is written: the report of a patient says by which night it was
+// made, and a night whose answer was given in full has a reply. What an
+// unfinished night found is said as new by the next one that is finished, so
+// that nothing new is ever lost with a process.
+
+// sealed is a report with the night that made it.
+func sealed(night string, report []byte) []byte {
+	return append([]byte(night+"\n"), report...)
+}
+
+func unsealed(report []byte) (night string, lines []byte) {
+	head, lines, _ := bytes.Cut(report, []byte("\n"))
+	return string(head), lines
+}
+
+// mark notes that what is nobody's was taken in with a patient.
+func (x *running) mark(lines []Line) {
+	for _, l := range lines {
+		if l.Shared {
+			x.shared[l.Sum] = true
+		}
+	}
+}
+
+// over reports whether a night's answer was given in full before this run.
+func (x *running) over(ctx context.Context, night string) (bool, error) {
+	if done, asked := x.closed[night]; asked {
+		return done, nil
+	}
+	_, err := x.Record.Reply(ctx, replyKey(night))
+	var missing *adapter.NotFound
+	if err != nil && !errors.As(err, &missing) {
+		return false, err
+	}
+	x.closed[night] = err == nil
+	return err == nil, nil
+}
+
+func replyKey(night string) string { return "night|" + night }
+
+// end notes that the answer was given in full.
+func (x *running) end(ctx context.Context, summary []byte, last adapter.FeedLine) error {
+	done, err := x.over(ctx, x.night)
+	if err != nil || done {
+		return err
+	}
+	return x.commit(ctx, adapter.Effect{At: x.Now, Feeds: []adapter.FeedLine{last}, Replies: []adapter.Reply{{Key: replyKey(x.night), SHA256: sha256.Sum256(summary), Status: 200, Made: x.Now, Body: summary}}},
+		"the answer of the night was given")
+}
+
+// abandon ends the work of other nights that was never done: it would set an
+// old state over a newer one. Whoever is at it can no longer write.
+func (x *running) abandon(ctx context.Context) error {
+	for limit := fewWorks; ; {
+		list, err := x.Record.Unfinished(ctx, limit) // oldest clock first: behind work of this night is none of an older one
+		if err != nil {
+			return err
+		}
+		var ids []string
+		other := 0
+		for _, q := range list {
+			var w struct{ Night string }
+			if q.Kind != JobKind && q.Kind != AbsentKind {
+				other++
+			} else if json.Unmarshal(q.Body, &w) != nil || w.Night != x.night {
+				ids = append(ids, q.ID)
+			}
+		}
+		if len(ids) == 0 {
+			if other < len(list) || len(list) < limit || limit >= mostWorks {
+				return nil
+			}
+			limit *= 2
+			continue
+		}
+		err = x.commit(ctx, adapter.Effect{At: x.Now, Finished: ids}, "work of an unfinished night was given up for this one")
+		var conflict *adapter.Conflict
+		if err != nil && !errors.As(err, &conflict) { // a conflict: one was done meanwhile
+			return err
+		}
+	}
+}
+
+// Work is looked through in such portions: one may hold some megabytes.
+const fewWorks, mostWorks = 16, 1024
