@@ -181,7 +181,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		w.Findings, w.NotChecked = []worksheet.Finding{}, []worksheet.NotChecked{}
 	}
 	before := l.Standing
-	t.stand(l, &w, r)
+	t.stand(h, l, &w, r)
 	if err := t.steady(l, &w); err != nil {
 		return err
 	}

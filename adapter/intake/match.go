@@ -49,6 +49,7 @@ type held struct {
 	touched bool
 	written bool                       // a new version of it is in the effect
 	older   map[string]json.RawMessage // what came and is older than what is stored, by place
+	here    bool                       // compared as it stands
 	absent  map[string]bool            // ids of orders that a run of the night did not see
 }
 

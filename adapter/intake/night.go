@@ -22,6 +22,10 @@ type Tonight struct {
 	// ID is our id of a patient whom the hospital does not have any more; then
 	// there are no items, and every order of his is absent.
 	ID string
+	// Here says that the patient of the ID is compared as he stands, between
+	// two nights: nothing is absent, and of what only a night says no more is
+	// said, or taken back, than of recalled lots.
+	Here bool
 }
 
 // Seen is a patient after a run of the night: our id, and the version of the
@@ -111,7 +115,11 @@ func (t *taking) look() error {
 			if err != nil {
 				return err
 			}
-			h.touched, h.Lost, h.absent = true, p.Lost, map[string]bool{}
+			h.touched, h.absent = true, map[string]bool{}
+			if h.here = p.Here; p.Here {
+				continue
+			}
+			h.Lost = p.Lost
 			for _, e := range shared {
 				h.put(e)
 			}

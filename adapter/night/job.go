@@ -10,10 +10,12 @@ import (
 )
 
 // JobKind and AbsentKind are the work of a night: patients of the feed, and
-// patients with active orders whom the feed does not have.
+// patients with active orders whom the feed does not have. RecallKind is that
+// of a recall between two nights: patients as they stand.
 const (
 	JobKind    = "night"
 	AbsentKind = "night-absent"
+	RecallKind = "night-recall"
 )
 
 // work is the work of one job: what it needs stands in it, so that any
@@ -25,6 +27,7 @@ type work struct {
 	Recalled []recall  `json:"recalled,omitempty"`
 	Patients []patient `json:"patients,omitempty"`
 	Absent   []string  `json:"absent,omitempty"` // our ids
+	Here     []string  `json:"here,omitempty"`   // our ids
 }
 
 type recall struct {

@@ -20,6 +20,7 @@ import (
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/api"
 	"weir.example/weir/adapter/intake"
+	"weir.example/weir/adapter/night"
 	"weir.example/weir/adapter/settings"
 	"weir.example/weir/adapter/worklist"
 	"weir.example/weir/conformance"
@@ -64,17 +65,25 @@ func newServe(s streams) *cobra.Command {
 		if err != nil {
 			return err
 		}
+		by, err := newNightly(c.Context(), record, ref, set.Settings, s.now, log)
+		if err != nil {
+			return errors.Join(err, record.Close())
+		}
+		metrics := api.NewMetrics()
+		metrics.Register(by)
 		work, stop := context.WithCancel(c.Context())
 		var background sync.WaitGroup
+		background.Go(func() { by.work(work) })
+		background.Go(func() { by.schedule(work) })
 		if set.Retention.Days > 0 {
 			background.Go(func() { retain(work, record, set.Retention.Days, s.now, newID, log) })
 		}
-		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(record, ref, set.Settings, s.now, log), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
-			Public: set.Public, Version: conformance.Version, Log: log, Metrics: api.NewMetrics(),
+		err = serve(c.Context(), s, set.Settings, api.Server{Store: record, Pages: pages(by.record, ref, set.Settings, s.now, log), Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Now: s.now, NewID: newID,
+			Public: set.Public, Version: conformance.Version, Log: log, Metrics: metrics,
 			Limits: limits(set.Settings)})
 		stop()
 		background.Wait()
-		return errors.Join(err, record.Close())
+		return errors.Join(err, by.queue.Close(), record.Close())
 	}
 	return c
 }
@@ -108,7 +117,7 @@ func known(next, elsewhere http.Handler, addresses ...string) http.Handler {
 func newID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // pages are what people read.
-func pages(record adapter.Store, ref policy.Reference, set settings.Settings, now func() time.Time, log *slog.Logger) http.Handler {
+func pages(record night.Record, ref policy.Reference, set settings.Settings, now func() time.Time, log *slog.Logger) http.Handler {
 	desk := intake.Service{Store: record, Reference: ref, NewID: newID}
 	p := worklist.Pages{Store: record, Now: now, Name: ref.Policy.Pharmacy.Name, Public: set.Public, Opened: func(ctx context.Context, o adapter.OrderLine) {
 		if err := desk.Open(ctx, intake.Call{Now: now(), Agent: api.Operator}, o); err != nil {
@@ -118,7 +127,14 @@ func pages(record adapter.Store, ref policy.Reference, set settings.Settings, no
 	if zone, err := ref.Zones.Zone(ref.Policy.Home.Zone); err == nil {
 		p.Zone = zone.Location
 	}
-	return p.Handler()
+	list, report := p.Handler(), nightPage(record, ref, now)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/night" {
+			report.ServeHTTP(w, r)
+			return
+		}
+		list.ServeHTTP(w, r)
+	})
 }
 
 func limits(set settings.Settings) api.Limits {
