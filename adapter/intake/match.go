@@ -56,7 +56,7 @@ type held struct {
 // match finds out what each item is in the store: by the version it replaces,
 // by the identifier it is asked for by, or by the one it is known by.
 func (t *taking) match(items []Item) error {
-	urls, targets := map[string]bool{}, map[string]bool{}
+	urls, targets, fresh := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for _, i := range items {
 		p := &piece{Item: i, kind: i.kind()}
 		if notStored[p.kind] {
@@ -77,6 +77,13 @@ func (t *taking) match(items []Item) error {
 			targets[p.kind+"/"+p.id] = true
 		} else {
 			p.id = t.NewID()
+			for _, by := range p.once { // two of them could not both be stored
+				key := p.kind + "|" + by.System + "|" + by.Value
+				if fresh[key] {
+					return &Refused{Twice, i.At}
+				}
+				fresh[key] = true
+			}
 		}
 		if p.kind == "MedicationRequest" {
 			if p.key = r4.KeyOf(i.Resource, i.FullURL); p.key.Key == "" {
@@ -109,6 +116,8 @@ func (t *taking) find(p *piece) error {
 			return &Refused{Unknown, p.At}
 		case err != nil:
 			return err
+		case p.Version == 0:
+			return &Refused{Unversioned, p.At}
 		case r.Version != p.Version:
 			return &Refused{Stale, p.At}
 		}

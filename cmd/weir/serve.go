@@ -32,7 +32,8 @@ import (
 // Times of a server: how long a client may take.
 const (
 	headerTime = 5 * time.Second
-	bodyTime   = 30 * time.Second
+	bodyTime   = 30 * time.Second // the whole of it
+	bodyIdle   = 15 * time.Second // without a byte
 	idleTime   = 2 * time.Minute
 )
 
@@ -90,7 +91,7 @@ func newServe(s streams) *cobra.Command {
 // known answers only those who name this server as they were told to: without
 // sign-in, a page of another site could otherwise have a browser on this
 // machine read the record under a name of its own (DNS rebinding).
-func known(next http.Handler, addresses ...string) http.Handler {
+func known(next, elsewhere http.Handler, addresses ...string) http.Handler {
 	hosts := map[string]bool{"localhost": true}
 	for _, a := range addresses {
 		if u, err := url.Parse(a); err == nil {
@@ -107,7 +108,7 @@ func known(next http.Handler, addresses ...string) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		http.Error(w, "this server does not go by that name", http.StatusMisdirectedRequest)
+		elsewhere.ServeHTTP(w, r)
 	})
 }
 
@@ -176,7 +177,7 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 	}
 	ready := &atomic.Bool{}
 	ready.Store(true)
-	servers := []*http.Server{server(known(door.Handler(), here, door.Public), door.Log)}
+	servers := []*http.Server{server(known(door.Handler(), door.Elsewhere(), here, door.Public), door.Log)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(outside) }()
 	if set.Inner != "" {
@@ -211,6 +212,45 @@ func serve(ctx context.Context, s streams, set settings.Settings, door api.Serve
 	return first
 }
 
+// unhurried cuts off a body that stands still for longer than idle; all of it
+// has the time that the server gives. Once it is read, nothing is cut off any
+// more: the answer may take longer.
+func unhurried(next http.Handler, idle, whole time.Duration) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Body != http.NoBody {
+			body := &slowBody{r.Body, http.NewResponseController(w), idle, time.Now().Add(whole)}
+			body.wait() // for what is refused unread, too
+			r.Body = body
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+type slowBody struct {
+	io.ReadCloser
+	connection *http.ResponseController
+	idle       time.Duration
+	end        time.Time
+}
+
+// wait gives the next bytes their time.
+func (b *slowBody) wait() {
+	until := time.Now().Add(b.idle)
+	if b.end.Before(until) {
+		until = b.end
+	}
+	_ = b.connection.SetReadDeadline(until) // a connection that is gone says so itself
+}
+
+func (b *slowBody) Read(p []byte) (int, error) {
+	b.wait()
+	n, err := b.ReadCloser.Read(p)
+	if errors.Is(err, io.EOF) {
+		_ = b.connection.SetReadDeadline(time.Time{})
+	}
+	return n, err
+}
+
 func server(h http.Handler, log *slog.Logger) *http.Server {
-	return &http.Server{Handler: h, ReadHeaderTimeout: headerTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
+	return &http.Server{Handler: unhurried(h, bodyIdle, bodyTime), ReadHeaderTimeout: headerTime, ReadTimeout: bodyTime, IdleTimeout: idleTime, MaxHeaderBytes: 64 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelWarn)}
 }
