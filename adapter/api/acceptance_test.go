@@ -225,3 +225,26 @@ func TestAMessageInParameters(t *testing.T) {
 	assert.Equal(t, "ok", fhir(t, first, "Bundle").Get("entry").At(0).Get("resource").Get("response").Get("code").Text())
 	assert.Equal(t, first.Body.String(), ask(t, d, "POST", "/fhir/$process-message", body).Body.String(), "the same message, bare")
 }
+
+// A reference to one patient with the number of another one that is known is
+// refused: it may be either's. A number that nobody has is not.
+func TestAReferenceToOnePatientWithTheNumberOfAnother(t *testing.T) {
+	d := openStore(t)
+	person := `{"resourceType":"Patient","identifier":[{"system":"urn:oid:1.2.%d","value":"7"}],"birthDate":"1980-01-02"}`
+	var ids []string
+	for n := range 2 {
+		w := ask(t, d, "POST", "/fhir/Patient", fmt.Appendf(nil, person, n))
+		require.Equal(t, http.StatusCreated, w.Code)
+		ids = append(ids, fhir(t, w, "Patient").Get("id").Text())
+	}
+	order := `{"resourceType":"MedicationRequest","identifier":[{"system":"urn:oid:1.9","value":"%s"}],"status":"active","intent":"order","medicationCodeableConcept":{"text":"cefazolin"},"subject":{"reference":"Patient/%s","identifier":{"system":"urn:oid:1.2.%d","value":"7"}}}`
+	for name, c := range map[string]struct{ system, want int }{"theirs": {0, http.StatusCreated}, "of another": {1, http.StatusConflict}, "of nobody": {2, http.StatusCreated}} {
+		w := ask(t, d, "POST", "/fhir/MedicationRequest", fmt.Appendf(nil, order, name, ids[0], c.system))
+		assert.Equal(t, c.want, w.Code, name+w.Body.String())
+	}
+	both := fmt.Appendf(nil, `{"resourceType":"Bundle","type":"transaction","entry":[{"fullUrl":"urn:uuid:0c3151bd-1cbf-4d64-b04d-cd9187a4c6e1","resource":%s,"request":{"method":"POST","url":"Patient"}},{"fullUrl":"urn:uuid:0c3151bd-1cbf-4d64-b04d-cd9187a4c6e2","resource":%s,"request":{"method":"POST","url":"Patient"}},{"resource":%s,"request":{"method":"POST","url":"MedicationRequest"}}]}`,
+		fmt.Sprintf(person, 5), fmt.Sprintf(person, 6), strings.Replace(fmt.Sprintf(order, "both", "", 6), `"Patient/"`, `"urn:uuid:0c3151bd-1cbf-4d64-b04d-cd9187a4c6e1"`, 1))
+	w := ask(t, d, "POST", "/fhir", both)
+	assert.Equal(t, http.StatusConflict, w.Code, w.Body.String())
+	assert.Equal(t, 2, d.count(t, "Patient"))
+}

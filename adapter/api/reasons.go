@@ -28,7 +28,7 @@ var refusals = map[intake.Reason]refusal{
 		todo: "Sender: send it as an order of its own, and stop the old one."},
 	intake.NoPatient: {status: http.StatusUnprocessableEntity, issue: "not-found", code: "patient-unknown", what: "the patient of the resource is neither in what was sent nor stored",
 		todo: "Sender: send the Patient with it, or refer to the stored one."},
-	intake.OtherPatient: {status: http.StatusConflict, issue: "conflict", code: "patient-differs", what: "the resource is stored as another patient's",
+	intake.OtherPatient: {status: http.StatusConflict, issue: "conflict", code: "patient-differs", what: "the resource is stored as another patient's, or points at one patient and names the number of another",
 		todo: "Person: compare two identifiers of the patient with the hospital before anything else is done."},
 	intake.OtherPerson: {status: http.StatusConflict, issue: "conflict", code: "person-differs", what: "the identifier is known under another name or birth date",
 		todo: "Person: compare two identifiers of the patient with the hospital; a changed name is sent as an update."},
