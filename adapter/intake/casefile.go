@@ -50,6 +50,8 @@ type line struct {
 	Opened   time.Time `json:"opened,omitzero"` // when a person first looked at it
 	Standing []string  `json:"standing"`        // codes of all that was found
 	Night    nightly   `json:"night"`
+
+	turn bool // something was planned ahead for the very instant of the call
 }
 
 // nightly is what comparisons with what was held before left standing.

@@ -34,23 +34,33 @@ func (t *taking) steady(l *line, w *worksheet.Worksheet) error {
 	if bad != nil || worse != nil {
 		return nil
 	}
+	for _, x := range was.Tasks {
+		due, err := time.Parse(time.RFC3339, x.Due)
+		l.turn = l.turn || err == nil && due.Equal(t.call.Now)
+	}
 	for i := range w.Tasks {
 		x := &w.Tasks[i]
+		if slices.ContainsFunc(l.Night.Tasks, func(o worksheet.Task) bool { return o.Code == x.Code && o.Says == x.Says }) {
+			continue // see stand
+		}
 		due, err := time.Parse(time.RFC3339, x.Due)
 		if err != nil || !due.Equal(now) {
 			continue
 		}
 		k := slices.IndexFunc(was.Tasks, func(o worksheet.Task) bool {
-			return o.Code == x.Code && o.Role == x.Role && o.Title == x.Title && o.Finding == x.Finding && o.Says == x.Says
+			return o.Code == x.Code && o.Role == x.Role && o.Title == x.Title && o.Finding == x.Finding
 		})
 		if k < 0 {
 			continue
 		}
 		if before, err := time.Parse(time.RFC3339, was.Tasks[k].Due); err == nil && before.Before(now) {
-			x.Due = was.Tasks[k].Due
+			x.Due, x.Says = was.Tasks[k].Due, was.Tasks[k].Says
 		}
 	}
-	if moved(lasting(was), lasting(*w), now.Sub(then)) {
+	a, b := lasting(was), lasting(*w)
+	by := map[time.Duration]bool{now.Sub(then): true}
+	caught(a, b, now, by)
+	if moved(a, b, by) {
 		refs := w.Refs
 		*w = was
 		w.Refs = refs
@@ -69,8 +79,34 @@ func lasting(w worksheet.Worksheet) any {
 	return out
 }
 
-// moved reports whether b is a but for instants later by so much.
-func moved(a, b any, by time.Duration) bool {
+// caught notes how far the instants went on that the clock has caught up
+// with: what was planned for a time that has passed is planned for now.
+func caught(a, b any, now time.Time, by map[time.Duration]bool) {
+	switch x := a.(type) {
+	case map[string]any:
+		if y, ok := b.(map[string]any); ok {
+			for k, v := range x {
+				caught(v, y[k], now, by)
+			}
+		}
+	case []any:
+		if y, ok := b.([]any); ok {
+			for i := range min(len(x), len(y)) {
+				caught(x[i], y[i], now, by)
+			}
+		}
+	case string:
+		y, _ := b.(string)
+		from, bad := time.Parse(time.RFC3339, x)
+		to, worse := time.Parse(time.RFC3339, y)
+		if bad == nil && worse == nil && to.Equal(now) && from.Before(now) {
+			by[to.Sub(from)] = true
+		}
+	}
+}
+
+// moved reports whether b is a but for instants later by one of these.
+func moved(a, b any, by map[time.Duration]bool) bool {
 	switch x := a.(type) {
 	case map[string]any:
 		y, ok := b.(map[string]any)
@@ -101,7 +137,7 @@ func moved(a, b any, by time.Duration) bool {
 		}
 		from, bad := time.Parse(time.RFC3339, x)
 		to, worse := time.Parse(time.RFC3339, y)
-		return bad == nil && worse == nil && to.Sub(from) == by
+		return bad == nil && worse == nil && by[to.Sub(from)]
 	}
 	return a == b
 }

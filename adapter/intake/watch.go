@@ -16,27 +16,33 @@ import (
 func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 	now, p := t.call.Now, t.Reference.Policy.Night
 	next := now.Add(longestWatch)
-	at := func(x time.Time, more ...time.Duration) {
-		for _, d := range append(more, 0) {
+	at := func(x time.Time, after ...time.Duration) {
+		if len(after) == 0 {
+			after = []time.Duration{0}
+		}
+		for _, d := range after {
 			for _, y := range []time.Time{x.Add(d), x.Add(d + time.Microsecond)} { // some rules count the instant itself, some do not
-				if !x.IsZero() && y.After(now) && y.Before(next) {
+				if !x.IsZero() && (d != 0 || !x.Equal(now)) && y.After(now) && y.Before(next) {
 					next = y
 				}
 			}
 		}
 	}
-	text := func(s string, more ...time.Duration) {
+	text := func(s string, after ...time.Duration) {
 		if x, err := time.Parse(time.RFC3339, s); err == nil {
-			at(x, more...)
+			at(x, after...)
 		}
 	}
 	doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
 	for _, since := range []time.Time{l.Received, r4.Sent(doc.Root()), authored(doc.Root())} {
 		at(since, time.Duration(p.UnseenAge))
 	}
+	if l.turn {
+		at(now.Add(time.Microsecond))
+	}
 	near := -time.Duration(p.EndDays) * 24 * time.Hour
 	for _, s := range []string{w.Schedule.LastDose, w.Schedule.EndsAt, w.Schedule.EndsEarliest, w.Schedule.EndsLatest} {
-		text(s, near)
+		text(s, near, 0)
 	}
 	text(w.Schedule.FirstHomeDose)
 	text(w.Schedule.FirstHomeEarliest)
@@ -46,13 +52,14 @@ func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 		text(d.StartBefore)
 		text(d.FinishBy)
 		if d.Use != nil {
+			text(d.Use.Made)
 			for _, x := range d.Use.Limits {
 				text(x.Until)
 			}
 		}
 	}
 	for _, x := range w.Tasks {
-		text(x.Due, time.Duration(p.TaskGrace), time.Duration(p.TaskSupervisor), time.Duration(p.TestGrace), time.Duration(p.ResultGrace))
+		text(x.Due, 0, time.Duration(p.TaskGrace), time.Duration(p.TaskSupervisor), time.Duration(p.TestGrace), time.Duration(p.ResultGrace))
 	}
 	return next
 }

@@ -49,6 +49,7 @@ type patient struct {
 	Sum    []byte     `json:"sum"`
 	Single bool       `json:"single"` // one patient: he may be passed over when nothing changes
 	Lost   []Lost     `json:"lost,omitempty"`
+	Said   []byte     `json:"said,omitempty"` // what an unfinished night found and told nobody
 	Lines  []feedLine `json:"lines"`
 }
 

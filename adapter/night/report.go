@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 
 	"weir.example/weir/adapter/intake"
+	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/worksheet"
@@ -35,16 +36,46 @@ type foundLine struct {
 	worksheet.Finding
 }
 
-func reportOf(states []intake.State) []byte {
+// What an unfinished night said as new is new still.
+func reportOf(states []intake.State, said []byte) []byte {
 	var out []byte
+	before := map[string]untold{}
+	for l := range bytes.Lines(said) {
+		var u untold
+		if json.Unmarshal(l, &u) == nil && u.Order.Key != "" {
+			before[u.Order.Key] = u
+		}
+	}
 	for _, s := range states {
 		l := orderLine{Order: orderName{s.Order.Key, s.Order.Identifier, s.Order.Drug, s.Order.PatientRef}, State: s.State, Verdict: s.Verdict, Findings: []foundLine{}, Tasks: s.Tasks, Unasked: s.NotChecked}
 		for i, f := range s.Findings {
-			l.Findings = append(l.Findings, foundLine{s.New[i], f})
+			l.Findings = append(l.Findings, foundLine{s.New[i] || before[s.Order.Key].fresh(f.Code), f})
+		}
+		if was := before[s.Order.Key].State; was != "" && l.State == string(reconciliation.Unchanged) {
+			l.State = was
 		}
 		out = append(out, encoded(l)...)
 	}
 	return out
+}
+
+// untold is what matters of a line that was written and not given to anybody.
+type untold struct {
+	Order    struct{ Key string }
+	State    string
+	Findings []struct {
+		New  bool
+		Code string
+	}
+}
+
+func (u untold) fresh(code string) bool {
+	for _, f := range u.Findings {
+		if f.New && f.Code == code {
+			return true
+		}
+	}
+	return false
 }
 
 // encoded writes a line of JSON without escaping for HTML.

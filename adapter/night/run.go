@@ -139,7 +139,7 @@ func (x *running) send(ctx context.Context) error {
 	var rest []patient
 	for i, g := range all {
 		f, known := have[g.Key]
-		judged, _ := unsealed(f.Report)
+		judged, said := unsealed(f.Report)
 		switch {
 		case known && f.Basis == x.basis && f.Night == x.night && judged == x.night: // by this night, before it was interrupted
 			x.mark(g.Lines)
@@ -148,7 +148,13 @@ func (x *running) send(ctx context.Context) error {
 				e.Seen.Keys = append(e.Seen.Keys, g.Key)
 			}
 		default:
-			rest = append(rest, patientOf(g))
+			p := patientOf(g)
+			if told, err := x.over(ctx, judged); err != nil {
+				return err
+			} else if known && !told {
+				p.Said = said
+			}
+			rest = append(rest, p)
 			continue
 		}
 		one.seen[i] = true

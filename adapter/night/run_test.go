@@ -123,10 +123,23 @@ func read(t testing.TB, text string) map[string]said {
 // Nights of an invented hospital, with all that can happen: what happened is
 // found, with nothing else.
 func TestNightsOfAHospital(t *testing.T) {
-	h := nightgen.Hospital{Orders: 60, Seed: 7, Churn: 300, Noise: true}
-	s := newSite(t)
+	orders, nights, seeds := 24, 3, []uint64{7}
+	if os.Getenv("WEIR_NIGHT_LONG") != "" {
+		orders, nights, seeds = 60, 4, []uint64{7, 8, 9}
+	}
 	tried, missed, invented := map[nightgen.Kind]int{}, map[string]int{}, map[string]int{}
-	for n := range 4 {
+	for _, seed := range seeds {
+		nightsOf(t, nightgen.Hospital{Orders: orders, Seed: seed, Churn: 300, Noise: true}, nights, tried, missed, invented)
+	}
+	assert.Empty(t, missed)
+	assert.Empty(t, invented)
+	t.Log(tried)
+}
+
+// nightsOf runs some nights of one hospital and counts by kind.
+func nightsOf(t *testing.T, h nightgen.Hospital, nights int, tried map[nightgen.Kind]int, missed, invented map[string]int) {
+	s := newSite(t)
+	for n := range nights {
 		lines, _, _ := s.run(t, folder(t, h, n), nightgen.Clock(n), 2)
 		for truth := range h.Truth(n) {
 			tried[truth.Kind]++
@@ -154,9 +167,6 @@ func TestNightsOfAHospital(t *testing.T) {
 			}
 		}
 	}
-	assert.Empty(t, missed)
-	assert.Empty(t, invented)
-	t.Log(tried)
 }
 
 // The same folder at the same clock changes nothing and says nothing new; an

@@ -58,7 +58,7 @@ func TestNothingChangesBeforeTheWatch(t *testing.T) {
 		}
 		courses = append(courses, course{d.name, asFolder(t, document(t, d.folder, d.name)), at(d.now)})
 	}
-	steps := 60
+	steps := 12
 	if testing.Short() || os.Getenv("WEIR_NIGHT_LONG") == "" {
 		steps = 4
 	}

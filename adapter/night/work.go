@@ -101,7 +101,11 @@ func (w Worker) each(ctx context.Context, id string, c work, n intake.Night, fai
 		case err != nil:
 			return adapter.Effect{}, err
 		}
-		report := reportOf(states)
+		var said []byte
+		if i < len(c.Patients) {
+			said = c.Patients[i].Said
+		}
+		report := reportOf(states, said)
 		if i < len(c.Patients) {
 			e.Feeds = append(e.Feeds, w.kept(c, c.Patients[i], ids[0], append(failures[i], report...), states, len(failures[i]) == 0))
 			e.Feeds = append(e.Feeds, others(c, ids[0].ID, states)...)

@@ -26,6 +26,10 @@ import (
 // does not name. Nothing is ever asked there.
 const placer = "https://placer.invalid/fhir/"
 
+// jobTime bounds one job of at most 50 patients, which takes some seconds.
+// Work of a process that was killed goes on a little later than that.
+const jobTime = time.Minute
+
 type reconcileFlags struct {
 	now, output, failOn string
 	workers             int
@@ -119,7 +123,7 @@ func reconcile(ctx context.Context, s streams, set settings.Settings, f reconcil
 	if !ok {
 		return usageError{errors.New("this store cannot run a night")}
 	}
-	work, err := queue.Open(ctx, kept, queue.Options{})
+	work, err := queue.Open(ctx, kept, queue.Options{Timeout: jobTime, Rescue: jobTime + 15*time.Second})
 	if err != nil {
 		return err
 	}

@@ -188,6 +188,9 @@ func taskOverdue(p *pair) (a answer) {
 		if t.Due.IsZero() || t.Order != p.key && (p.pairs[0] != p || slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.key == t.Order })) {
 			continue
 		}
+		if strings.HasPrefix(t.Code, "escalate-") { // the task it is about is overdue still, and goes on up
+			continue
+		}
 		late := p.night.Now.Sub(t.Due)
 		if late <= time.Duration(n.TaskGrace) {
 			continue

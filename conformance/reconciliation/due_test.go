@@ -231,6 +231,10 @@ func TestTaskOverdue(t *testing.T) {
 		{"a second more", code, true, due("2026-11-12T01:44:59-05:00"), "supply: call the patient before the next delivery", []string{"escalate-next"}, true},
 		{"30 minutes", code, true, due("2026-11-12T01:30:00-05:00"), "due Thu 12 Nov 2026 01:30 EST, supply", []string{"escalate-next"}, true},
 		{"a second more than that", code, true, due("2026-11-12T01:29:59-05:00"), "", []string{"escalate-supervisor"}, true},
+		{"the escalation of another", code, false, func(t *testing.T, s *scene) {
+			due("2026-11-12T01:00:00-05:00")(t, s)
+			s.held.Tasks[0].Code = "escalate-next"
+		}, "", nil, true},
 		{"without a due time", code, false, func(t *testing.T, s *scene) {
 			s.held.Tasks = []reconciliation.OpenTask{{Code: "refill-call", Order: s1Key}}
 		}, "", nil, true},
