@@ -136,7 +136,7 @@ func (x *running) send(ctx context.Context) error {
 		return err
 	}
 	e := adapter.Effect{At: x.Now, Seen: adapter.Seen{Night: x.night}}
-	var rest []patient
+	rest := map[int]patient{}
 	for i, g := range all {
 		f, known := have[g.Key]
 		judged, said := unsealed(f.Report)
@@ -154,17 +154,17 @@ func (x *running) send(ctx context.Context) error {
 			} else if known && !told {
 				p.Said = said
 			}
-			rest = append(rest, p)
+			rest[i] = p
 			continue
 		}
 		one.seen[i] = true
 		x.made.Unchanged++
 	}
-	if len(rest) > 0 {
-		if err := x.nobodys(ctx, rest, x.night+"|shared|"+all[0].Key); err != nil {
+	if work := parts(all, rest); len(work) > 0 {
+		if err := x.nobodys(ctx, slices.Concat(work...), x.night+"|shared|"+all[0].Key); err != nil {
 			return err
 		}
-		for _, part := range parts(rest) {
+		for _, part := range work {
 			job, err := x.job(ctx, &e, JobKind, x.work(part, nil))
 			if err != nil {
 				return err
@@ -176,18 +176,27 @@ func (x *running) send(ctx context.Context) error {
 	return x.commit(ctx, e, "compared with the hospital's state")
 }
 
-// parts cuts patients into the work of one job each.
-func parts(list []patient) [][]patient {
+// parts cuts patients into the work of one job each: by where they stand
+// among all that were looked up, so that a run that goes on asks for the same
+// work as the one that was cut off.
+func parts(all []Group, rest map[int]patient) [][]patient {
 	var out [][]patient
-	size := 0
-	for _, p := range list {
-		if n := len(out); n == 0 || len(out[n-1]) == mostPatients || size > mostBytes {
-			out, size = append(out, nil), 0
+	var part []patient
+	count, size := 0, 0
+	for i, g := range all {
+		if p, ok := rest[i]; ok {
+			part = append(part, p)
 		}
-		for _, l := range p.Lines {
+		count++
+		for _, l := range g.Lines {
 			size += len(l.Data)
 		}
-		out[len(out)-1] = append(out[len(out)-1], p)
+		if count == mostPatients || size > mostBytes || i == len(all)-1 {
+			if len(part) > 0 {
+				out = append(out, part)
+			}
+			part, count, size = nil, 0, 0
+		}
 	}
 	return out
 }
