@@ -13,6 +13,8 @@ type FeedLine struct {
 	Sum     [32]byte  // of everything the feed said of him
 	Basis   [32]byte  // of tables, policy, program and zone data he was judged by
 	Watch   time.Time // when the clock alone may change what was found; zero: never
+	At      int64     // version of the case that was compared
+	Now     int64     // version of the case as it is; set by the store on reading
 	Night   string    // the run that saw him last
 	Orders  int64     // of his orders in the feed
 	Report  []byte    // what the report says of his orders, a line each

@@ -110,7 +110,7 @@ func NightLines(w worksheet.Worksheet, ref policy.Reference, findings []finding.
 			}
 			due = at.Format(time.RFC3339)
 		}
-		out = append(out, worksheet.Task{Code: t.Code, Role: t.Role, Due: due, Title: t.Title, Priority: "urgent", Closes: t.Closes, After: t.After, Inputs: t.Inputs, Says: t.Says})
+		out = append(out, worksheet.Task{Code: t.Code, Role: t.Role, Due: due, Title: t.Title, Priority: "urgent", Closes: t.Closes, After: t.After, Inputs: t.Inputs, Prepares: t.Prepares, Says: t.Says})
 	}
 	return lines, out
 }

@@ -27,22 +27,11 @@ type entry struct {
 // bundle carries out a transaction, all or nothing, or a batch, each entry
 // for itself (https://hl7.org/fhir/R4/http.html#transaction).
 func (d *door) bundle(w http.ResponseWriter, r *http.Request) {
-	if !d.turn(r.Context()) {
-		d.refuse(w, r, busy())
+	doc, data, release := d.taken(w, r)
+	if release == nil {
 		return
-	}
-	held := true
-	release := func() {
-		if held {
-			held = false
-			d.done()
-		}
 	}
 	defer release()
-	doc, data, ok := d.taken(w, r)
-	if !ok {
-		return
-	}
 	root := doc.Root()
 	kind := root.Get("type").Text()
 	if root.Get("resourceType").Text() != "Bundle" || kind != "transaction" && kind != "batch" {
@@ -149,21 +138,22 @@ func (d *door) transaction(w http.ResponseWriter, r *http.Request, entries []*en
 			return
 		}
 	}
-	whole := prefers(r, "return=representation")
+	whole, said := prefers(r, "return=representation"), prefers(r, "return=operationoutcome")
 	var answers []element.Value
 	for _, e := range entries {
 		if !e.write {
 			answers = append(answers, d.within(r, e))
 			continue
 		}
-		answers = append(answers, d.answerEntry(done[0], whole))
+		answers = append(answers, d.answerEntry(done[0], whole, said))
 		done = done[1:]
 	}
 	d.resource(w, r, answerBundle("transaction-response", answers))
 }
 
-// answerEntry is what became of one entry.
-func (d *door) answerEntry(done intake.Done, whole bool) element.Value {
+// answerEntry is what became of one entry: with the resource as it is stored,
+// or with a word about it, as the client prefers or has to know.
+func (d *door) answerEntry(done intake.Done, whole, said bool) element.Value {
 	status := "200 OK"
 	if done.Outcome == intake.Created {
 		status = "201 Created"
@@ -175,7 +165,7 @@ func (d *door) answerEntry(done intake.Done, whole bool) element.Value {
 	}
 	response := element.Obj(element.F("status", element.Str(status)), element.F("location", element.Str(placeOf(x))), element.F("etag", element.Str(etag(x.Version))),
 		element.F("lastModified", element.Str(instant(x.Updated))))
-	if done.Outcome == intake.Unapplied || done.Again {
+	if said || done.Outcome == intake.Unapplied || done.Again {
 		response = response.With(element.F("outcome", d.notice(done)))
 	}
 	return out.With(element.F("response", response))
@@ -204,7 +194,8 @@ func (d *door) within(r *http.Request, e *entry) element.Value {
 	ctx := context.WithValue(r.Context(), chi.RouteCtxKey, nil) // routed anew
 	inner, err := http.NewRequestWithContext(ctx, e.method, "/fhir/"+strings.TrimPrefix(e.url, "/"), bytes.NewReader(body))
 	if err != nil || strings.HasPrefix(strings.TrimPrefix(e.url, "/"), "$") || strings.TrimPrefix(e.url, "/") == "" {
-		return entryStatus(http.StatusBadRequest, element.Value{})
+		return entryStatus(http.StatusBadRequest, d.outcome(r, refusal{issue: "invalid", code: "entry-malformed", what: "the entry asks for what is not done in a batch",
+			todo: "Client: send POST to a type, PUT to a resource or by identifier, or GET.", at: e.at + ".request.url"}))
 	}
 	inner.Header.Set("X-Request-Id", requestID(r))
 	for _, p := range r.Header.Values("Prefer") {
@@ -225,12 +216,7 @@ func (d *door) within(r *http.Request, e *entry) element.Value {
 	if doc, faults := element.Read(answer.body.Bytes(), element.Limit{}); len(faults) == 0 && doc.Root().Exists() {
 		out = element.RawNode(doc.Root())
 		if doc.Root().Get("resourceType").Text() == "OperationOutcome" {
-			out = element.Rewrite(out, func(name, text string) string {
-				if name == "expression" {
-					return e.at + ".resource." + text
-				}
-				return text
-			})
+			out = e.pointed(doc.Root())
 			return entryStatus(answer.status, out, headers(answer.head)...)
 		}
 	}
@@ -239,6 +225,35 @@ func (d *door) within(r *http.Request, e *entry) element.Value {
 		v = element.Obj(element.F("resource", out)).With(element.F("response", response(answer.status, element.Value{}, headers(answer.head)...)))
 	}
 	return v
+}
+
+// pointed is an outcome of the entry whose places are those of the Bundle.
+func (e *entry) pointed(outcome element.Node) element.Value {
+	kind := e.resource.Get("resourceType").Text()
+	var issues []element.Value
+	for _, i := range outcome.Get("issue").Each() {
+		places := []string{}
+		for _, x := range i.Get("expression").Each() {
+			text := x.Text()
+			switch rest, inside := strings.CutPrefix(text, kind); {
+			case kind != "" && inside && (rest == "" || rest[0] == '.' || rest[0] == '['):
+				places = append(places, e.at+".resource"+rest)
+			case text == "If-Match":
+				places = append(places, e.at+".request.ifMatch")
+			case text == "If-None-Exist":
+				places = append(places, e.at+".request.ifNoneExist")
+			case text == "resourceType":
+				places = append(places, e.at+".resource")
+			default:
+				places = append(places, e.at+".request.url")
+			}
+		}
+		if len(places) == 0 {
+			places = append(places, e.at)
+		}
+		issues = append(issues, element.Edit(element.RawNode(i), element.F("expression", element.Strs(places...))))
+	}
+	return element.Edit(element.RawNode(outcome), element.F("issue", element.List(issues...)))
 }
 
 // kept is the answer to one entry.

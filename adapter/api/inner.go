@@ -28,6 +28,9 @@ func NewMetrics() *Metrics {
 	return m
 }
 
+// Register adds metrics of another part of the server.
+func (m *Metrics) Register(more ...prometheus.Collector) { m.registry.MustRegister(more...) }
+
 func (m *Metrics) observe(method, route string, status int, took time.Duration) {
 	m.requests.WithLabelValues(method, route, strconv.Itoa(status)).Inc()
 	m.took.WithLabelValues(route).Observe(took.Seconds())

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -18,22 +19,31 @@ import (
 // (https://hl7.org/fhir/R4/messageheader-operation-process-message.html). The
 // same message again gets the same answer. Nothing is sent anywhere.
 func (d *door) message(w http.ResponseWriter, r *http.Request) {
-	if !d.turn(r.Context()) {
-		d.refuse(w, r, busy())
-		return
-	}
-	defer d.done()
 	query := r.URL.Query()
-	if query.Get("async") != "" && query.Get("async") != "false" {
-		d.refuse(w, r, refusal{status: http.StatusBadRequest, issue: "not-supported", code: "endpoint-not-configured", what: "no address for later answers is configured", todo: "Client: send it without async.", at: "async"})
+	if async := query.Get("async"); async != "" && async != "false" {
+		d.refuse(w, r, later("async"))
 		return
 	}
 	if query.Has("response-url") {
-		d.refuse(w, r, refusal{status: http.StatusBadRequest, issue: "not-supported", code: "endpoint-not-configured", what: "answers go only to addresses of the server's own configuration, never to one of a request", todo: "Client: leave it out; the answer comes back at once.", at: "response-url"})
+		d.refuse(w, r, elsewhere("response-url"))
 		return
 	}
-	doc, data, ok := d.taken(w, r, "async")
-	if !ok {
+	if x := acceptable(r, "async"); x != nil {
+		d.refuse(w, r, *x)
+		return
+	}
+	data, release := d.whole(w, r)
+	if release == nil {
+		return
+	}
+	defer release()
+	inner, x := content(data)
+	if x != nil {
+		d.refuse(w, r, *x)
+		return
+	}
+	doc := d.parsed(w, r, inner)
+	if doc == nil {
 		return
 	}
 	header := doc.Root().Get("entry").At(0).Get("resource")
@@ -46,11 +56,12 @@ func (d *door) message(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, r, refusal{status: http.StatusUnprocessableEntity, issue: "required", code: "message-malformed", what: "the message has no id, so that it could not be known again", todo: "Sender: send MessageHeader.id.", at: "Bundle.entry[0].resource.id"})
 		return
 	}
-	key, sum := header.Get("source").Get("endpoint").Text()+"|"+id, sha256.Sum256(data)
+	// The same message written in another way is the same message.
+	key, sum := header.Get("source").Get("endpoint").Text()+"|"+id, sha256.Sum256(element.Canonical(doc.Root()))
 	known, err := d.Store.Reply(r.Context(), key)
 	var none *adapter.NotFound
 	switch {
-	case err == nil && known.SHA256 == sum:
+	case err == nil && (known.SHA256 == sum || known.SHA256 == sha256.Sum256(data)): // the latter of a store of before
 		d.send(w, r, known.Status, known.Body)
 		return
 	case err == nil:
@@ -61,6 +72,55 @@ func (d *door) message(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	d.carry(w, r, doc.Root(), header, data, adapter.Reply{Key: key, SHA256: sum, Status: http.StatusOK, Made: d.Now()})
+}
+
+// later refuses an answer at another time, elsewhere one to another place.
+func later(at string) refusal {
+	return refusal{status: http.StatusBadRequest, issue: "not-supported", code: "endpoint-not-configured", what: "no address for later answers is configured", todo: "Client: send it without async.", at: at}
+}
+
+func elsewhere(at string) refusal {
+	return refusal{status: http.StatusBadRequest, issue: "not-supported", code: "endpoint-not-configured", what: "answers go only to addresses of the server's own configuration, never to one of a request", todo: "Client: leave it out; the answer comes back at once.", at: at}
+}
+
+// content takes the message out of Parameters; anything else is what was
+// sent.
+func content(data []byte) ([]byte, *refusal) {
+	if !bytes.Contains(data, []byte(`"Parameters"`)) {
+		return data, nil
+	}
+	doc, faults := element.Read(data, element.Limit{})
+	if len(faults) > 0 || doc.Root().Get("resourceType").Text() != "Parameters" {
+		return data, nil // judged with all else
+	}
+	wrong := func(i int, what string) *refusal {
+		return &refusal{status: http.StatusBadRequest, issue: "invalid", code: "parameter-malformed", what: what, todo: "Client: send one parameter content with the message as its resource.", at: fmt.Sprintf("Parameters.parameter[%d]", i)}
+	}
+	var message []byte
+	for i, p := range doc.Root().Get("parameter").Each() {
+		at := fmt.Sprintf("Parameters.parameter[%d].", i)
+		switch p.Get("name").Text() {
+		case "content":
+			if message != nil || !p.Get("resource").Exists() {
+				return nil, wrong(i, "content is there twice, or is no resource")
+			}
+			message = p.Get("resource").Raw()
+		case "async":
+			if string(p.Get("valueBoolean").Raw()) != "false" {
+				x := later(at + "valueBoolean")
+				return nil, &x
+			}
+		case "response-url":
+			x := elsewhere(at + "valueUrl")
+			return nil, &x
+		default:
+			return nil, wrong(i, "a parameter is not known")
+		}
+	}
+	if message == nil {
+		return nil, wrong(0, "there is no content")
+	}
+	return message, nil
 }
 
 // carry takes in what the message holds, and answers. The answer is stored
@@ -113,7 +173,7 @@ func (d *door) remember(e *adapter.Effect, call intake.Call, reply adapter.Reply
 	}
 	e.At = reply.Made
 	e.Replies = append(e.Replies, reply)
-	e.Audit = append(e.Audit, adapter.AuditRow{ID: d.NewID(), At: call.Now, Action: "E", Outcome: "0", Agent: operator, Patient: reply.Patient,
+	e.Audit = append(e.Audit, adapter.AuditRow{ID: d.NewID(), At: call.Now, Action: "E", Outcome: "0", Agent: Operator, Patient: reply.Patient,
 		Entity: "MessageHeader/message", Request: call.Request, Detail: "message answered"})
 }
 

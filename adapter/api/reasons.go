@@ -7,12 +7,17 @@ import (
 	"weir.example/weir/adapter/intake"
 )
 
+// versionMissing asks for If-Match.
+var versionMissing = refusal{status: http.StatusPreconditionRequired, issue: "required", code: "version-missing", what: "the version to be replaced is not named",
+	todo: "Client: read the resource and send its ETag as If-Match."}
+
 // refusals say each reason of the intake in HTTP and in words.
 var refusals = map[intake.Reason]refusal{
 	intake.Several: {status: http.StatusPreconditionFailed, issue: "multiple-matches", code: "identifier-several", what: "more than one resource has the identifier",
 		todo: "Client: ask by an identifier that is one resource's alone."},
 	intake.Unknown: {status: http.StatusMethodNotAllowed, issue: "not-supported", code: "resource-unknown", what: "no resource has this id, and ids are given by the server",
 		todo: "Client: create it, or update it by its identifier."},
+	intake.Unversioned: versionMissing,
 	intake.Stale: {status: http.StatusPreconditionFailed, issue: "conflict", code: "version-stale", what: "somebody else changed the resource meanwhile",
 		todo: "Client: read it again and decide."},
 	intake.Older: {status: http.StatusConflict, issue: "conflict", code: "nightly-older-message", of: "finding", what: "the message is older than what is stored; it is kept and not applied",
@@ -23,7 +28,7 @@ var refusals = map[intake.Reason]refusal{
 		todo: "Sender: send it as an order of its own, and stop the old one."},
 	intake.NoPatient: {status: http.StatusUnprocessableEntity, issue: "not-found", code: "patient-unknown", what: "the patient of the resource is neither in what was sent nor stored",
 		todo: "Sender: send the Patient with it, or refer to the stored one."},
-	intake.OtherPatient: {status: http.StatusConflict, issue: "conflict", code: "patient-differs", what: "the resource is stored as another patient's",
+	intake.OtherPatient: {status: http.StatusConflict, issue: "conflict", code: "patient-differs", what: "the resource is stored as another patient's, or points at one patient and names the number of another",
 		todo: "Person: compare two identifiers of the patient with the hospital before anything else is done."},
 	intake.OtherPerson: {status: http.StatusConflict, issue: "conflict", code: "person-differs", what: "the identifier is known under another name or birth date",
 		todo: "Person: compare two identifiers of the patient with the hospital; a changed name is sent as an update."},

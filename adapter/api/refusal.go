@@ -27,6 +27,9 @@ type refusal struct {
 
 // refuse answers with an OperationOutcome that carries the request's id.
 func (d *door) refuse(w http.ResponseWriter, r *http.Request, x refusal) {
+	if x.status == http.StatusMethodNotAllowed && w.Header().Get("Allow") == "" {
+		w.Header().Set("Allow", "GET, HEAD") // of an id that no resource has: it can be asked for
+	}
 	if x.again > 0 {
 		w.Header().Set("Retry-After", strconv.Itoa(int(x.again/time.Second)))
 	}
@@ -62,6 +65,15 @@ func (d *door) shown(w http.ResponseWriter, r *http.Request, status int, body el
 func (d *door) unknown(w http.ResponseWriter, r *http.Request) {
 	d.refuse(w, r, refusal{status: http.StatusNotFound, issue: "not-found", code: "address-unknown", what: "nothing is served at this address",
 		todo: "Client: read what is served at /fhir/metadata."})
+}
+
+// Elsewhere refuses who calls the server by a name that is not its own.
+func (s Server) Elsewhere() http.Handler {
+	d := &door{Server: s}
+	return d.identify(secure(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		d.refuse(w, r, refusal{status: http.StatusMisdirectedRequest, issue: "security", code: "host-unknown", what: "this server does not go by that name",
+			todo: "Who runs the server: set its public address. Client: call it by that."})
+	})))
 }
 
 // otherMethod answers 405 with Allow, which HTTP demands beside it.

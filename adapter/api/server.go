@@ -19,6 +19,7 @@ import (
 // Server answers FHIR requests. Now and NewID are given, never taken.
 type Server struct {
 	Store     adapter.Store // nil: nothing is kept, and nothing can be read
+	Pages     http.Handler  // what people read, at every address but /fhir; nil: nothing
 	Reference policy.Reference
 	Judges    []schema.Judge
 	Now       func() time.Time
@@ -66,6 +67,7 @@ type door struct {
 	Server
 	turns  chan struct{}
 	queue  atomic.Int64
+	bytes  atomic.Int64                // of bodies that are judged or wait
 	own    map[string]profile.Resource // definitions of ours by type and id
 	routes chi.Routes
 	intake *intake.Service
@@ -84,12 +86,16 @@ func (s Server) Handler() http.Handler {
 	}
 	r := chi.NewRouter()
 	d.routes = r
-	r.Use(d.identify, d.account, d.recover, secure)
+	r.Use(d.identify, d.account, d.recover, secure, d.bounded)
 	r.NotFound(d.unknown)
 	r.MethodNotAllowed(d.otherMethod)
+	if d.Pages != nil {
+		r.Mount("/", d.Pages)
+	}
 	r.Route("/fhir", func(r chi.Router) {
 		r.Get("/metadata", d.metadata)
 		r.Head("/metadata", d.metadata)
+		r.HandleFunc("/MedicationRequest/$verify", func(w http.ResponseWriter, r *http.Request) { d.allow(w, r, http.MethodPost) })
 		r.Post("/MedicationRequest/$verify", d.verify)
 		d.asyncRoutes(r)
 		if d.Store != nil {

@@ -343,6 +343,9 @@ func TestAMessageIsAnsweredOnce(t *testing.T) {
 	d.at(d.now.Load().Add(time.Hour))
 	assert.Equal(t, first.Body.String(), ask(t, d, "POST", "/fhir/$process-message", body).Body.String())
 	assert.Equal(t, before, d.rows(t))
+	var again any
+	require.NoError(t, json.Unmarshal(body, &again))
+	assert.Equal(t, first.Body.String(), ask(t, d, "POST", "/fhir/$process-message", encode(t, again)).Body.String(), "written in another way")
 	other := strings.Replace(string(body), "vancomycin", "Vancomycin", 1)
 	w := ask(t, d, "POST", "/fhir/$process-message", []byte(other))
 	assert.Equal(t, 409, w.Code)

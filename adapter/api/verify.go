@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"net/http"
+	"os"
 	"time"
 
 	"weir.example/weir/adapter"
@@ -27,16 +28,11 @@ func (d *door) verify(w http.ResponseWriter, r *http.Request) {
 		d.refuse(w, r, *x)
 		return
 	}
-	if !d.turn(r.Context()) {
-		d.refuse(w, r, busy())
+	data, release := d.whole(w, r)
+	if release == nil {
 		return
 	}
-	defer d.done()
-	data, x := d.body(w, r)
-	if x != nil {
-		d.refuse(w, r, *x)
-		return
-	}
+	defer release()
 	order, request, x := d.asked(data)
 	if x != nil {
 		d.refuse(w, r, *x)
@@ -78,7 +74,8 @@ func (d *door) body(w http.ResponseWriter, r *http.Request) ([]byte, *refusal) {
 // unpacked reads a body of any type.
 func (d *door) unpacked(w http.ResponseWriter, r *http.Request) ([]byte, *refusal) {
 	tooLong := &refusal{status: http.StatusRequestEntityTooLarge, issue: "too-long", code: "body-too-long", what: "the body is longer than is read", todo: "Client: send fewer orders at a time."}
-	var from io.Reader = http.MaxBytesReader(w, r.Body, d.Limits.Body)
+	sent := &counted{Reader: http.MaxBytesReader(w, r.Body, d.Limits.Body)}
+	var from io.Reader = sent
 	switch r.Header.Get("Content-Encoding") {
 	case "", "identity":
 	case "gzip":
@@ -90,15 +87,52 @@ func (d *door) unpacked(w http.ResponseWriter, r *http.Request) ([]byte, *refusa
 	default:
 		return nil, &refusal{status: http.StatusUnsupportedMediaType, issue: "not-supported", code: "media-not-read", what: "this coding of the body is not read", todo: "Client: send it as it is, or with gzip.", at: "Content-Encoding"}
 	}
-	data, err := io.ReadAll(io.LimitReader(from, d.Limits.Body+1))
+	data, err := io.ReadAll(io.LimitReader(&swelling{from, sent, 0}, d.Limits.Body+1))
 	var long *http.MaxBytesError
 	switch {
-	case errors.As(err, &long), err == nil && int64(len(data)) > d.Limits.Body:
+	case errors.As(err, &long), errors.Is(err, errSwells), err == nil && int64(len(data)) > d.Limits.Body:
 		return nil, tooLong
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return nil, &refusal{status: http.StatusRequestTimeout, issue: "timeout", code: "body-unreadable", what: "the body did not come in time", todo: "Client: send it again, without a pause."}
 	case err != nil:
 		return nil, unreadableBody()
 	}
 	return data, nil
+}
+
+// counted counts what is read.
+type counted struct {
+	io.Reader
+	n int64
+}
+
+func (c *counted) Read(p []byte) (int, error) {
+	n, err := c.Reader.Read(p)
+	c.n += int64(n)
+	return n, err
+}
+
+// swelling fails where unpacking gives more than mostRatio times what was
+// sent, which no order does; small bodies may.
+type swelling struct {
+	io.Reader
+	sent *counted
+	n    int64
+}
+
+const (
+	mostRatio = 20
+	smallBody = 1 << 20
+)
+
+var errSwells = errors.New("a body that swells when it is unpacked")
+
+func (s *swelling) Read(p []byte) (int, error) {
+	n, err := s.Reader.Read(p)
+	if s.n += int64(n); s.n > smallBody && s.n > mostRatio*s.sent.n {
+		return 0, errSwells
+	}
+	return n, err
 }
 
 func unreadableBody() *refusal {

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -20,8 +21,8 @@ import (
 	"weir.example/weir/mapping/r4"
 )
 
-// operator is who acts as long as there is no sign-in.
-const operator = "local-operator"
+// Operator is who acts as long as there is no sign-in.
+const Operator = "local-operator"
 
 // writeRoutes serves create, update, transactions and messages.
 func (d *door) writeRoutes(r chi.Router) {
@@ -35,17 +36,52 @@ func (d *door) writeRoutes(r chi.Router) {
 	}
 }
 
-// taken reads and judges a body as R4.
-func (d *door) taken(w http.ResponseWriter, r *http.Request, known ...string) (*element.Document, []byte, bool) {
+// taken reads a body, waits for its turn, and judges it as R4. It waits only
+// with the whole body in hand: who sends slowly keeps nobody from their turn.
+// Unless nil, release must be called in the end.
+func (d *door) taken(w http.ResponseWriter, r *http.Request, known ...string) (doc *element.Document, data []byte, release func()) {
 	if x := acceptable(r, known...); x != nil {
 		d.refuse(w, r, *x)
-		return nil, nil, false
+		return nil, nil, nil
 	}
+	data, release = d.whole(w, r)
+	if release == nil {
+		return nil, nil, nil
+	}
+	if doc = d.parsed(w, r, data); doc == nil {
+		release()
+		return nil, nil, nil
+	}
+	return doc, data, release
+}
+
+// whole is a body that has its turn. Nil: it was refused.
+func (d *door) whole(w http.ResponseWriter, r *http.Request) ([]byte, func()) {
 	data, x := d.body(w, r)
+	if x == nil && d.bytes.Add(int64(len(data))) > mostBodies*d.Limits.Body {
+		d.bytes.Add(-int64(len(data)))
+		x = new(busy())
+	}
 	if x != nil {
 		d.refuse(w, r, *x)
-		return nil, nil, false
+		return nil, nil
 	}
+	if !d.turn(r.Context()) {
+		d.bytes.Add(-int64(len(data)))
+		d.refuse(w, r, busy())
+		return nil, nil
+	}
+	return data, sync.OnceFunc(func() {
+		d.bytes.Add(-int64(len(data)))
+		d.done()
+	})
+}
+
+// mostBodies is how many bodies of the greatest length may be held at one
+// time by those judged and those that wait.
+const mostBodies = 8
+
+func (d *door) parsed(w http.ResponseWriter, r *http.Request, data []byte) *element.Document {
 	doc, faults := element.Read(data, element.Limit{})
 	if len(faults) == 0 {
 		faults = schema.Check(doc, d.Judges...)
@@ -55,9 +91,9 @@ func (d *door) taken(w http.ResponseWriter, r *http.Request, known ...string) (*
 	}
 	if len(faults) > 0 {
 		d.send(w, r, http.StatusBadRequest, r4.WriteFaults(faults, requestID(r)))
-		return nil, nil, false
+		return nil
 	}
-	return doc, data, true
+	return doc
 }
 
 // inEntry is a place in a resource of a batch, which is that entry's fault.
@@ -66,15 +102,11 @@ var inEntry = regexp.MustCompile(`^Bundle\.entry\[\d+\]\.resource\b`)
 // sent is a resource that is sent by itself.
 func (d *door) sent(kind string, known []string, make func(r *http.Request, n element.Node) (intake.Item, *refusal)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		if !d.turn(r.Context()) {
-			d.refuse(w, r, busy())
+		doc, data, release := d.taken(w, r, known...)
+		if release == nil {
 			return
 		}
-		defer d.done()
-		doc, data, ok := d.taken(w, r, known...)
-		if !ok {
-			return
-		}
+		defer release()
 		n := doc.Root()
 		if n.Get("resourceType").Text() != kind {
 			d.refuse(w, r, refusal{status: http.StatusBadRequest, issue: "invalid", code: "type-differs", what: "the resource is of another type than the address", todo: "Client: send it to the address of its type.", at: "resourceType"})
@@ -96,7 +128,7 @@ func (d *door) sent(kind string, known []string, make func(r *http.Request, n el
 }
 
 func (d *door) call(r *http.Request, data []byte) intake.Call {
-	return intake.Call{Now: d.Now(), Agent: operator, Request: requestID(r), Media: r.Header.Get("Content-Type"), Bytes: data}
+	return intake.Call{Now: d.Now(), Agent: Operator, Request: requestID(r), Media: r.Header.Get("Content-Type"), Bytes: data}
 }
 
 func (d *door) create(kind string) http.HandlerFunc {
@@ -136,10 +168,11 @@ func (d *door) update(kind string) http.HandlerFunc {
 
 var weak = regexp.MustCompile(`^W/"([1-9][0-9]{0,17})"$`)
 
-// replaced is the version of an If-Match header.
+// replaced is the version of an If-Match header. 0: it is not said, which is
+// refused once it is known that there is something to replace.
 func replaced(header, at string) (int64, *refusal) {
 	if header == "" {
-		return 0, &refusal{status: http.StatusPreconditionRequired, issue: "required", code: "version-missing", what: "the version to be replaced is not named", todo: `Client: read the resource and send its ETag as If-Match.`, at: at}
+		return 0, nil
 	}
 	m := weak.FindStringSubmatch(header)
 	if m == nil {

@@ -46,8 +46,9 @@ type line struct {
 	Sheet    string   `json:"sheet"`          // sum of its worksheet without the clock
 	Outputs  []output `json:"outputs"`
 
-	Received time.Time `json:"received"` // when it first came
-	Standing []string  `json:"standing"` // codes of all that was found
+	Received time.Time `json:"received"`        // when it first came
+	Opened   time.Time `json:"opened,omitzero"` // when a person first looked at it
+	Standing []string  `json:"standing"`        // codes of all that was found
 	Night    nightly   `json:"night"`
 
 	turn bool // something was planned ahead for the very instant of the call

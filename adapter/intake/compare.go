@@ -100,7 +100,7 @@ func stamps(list []entry) map[string]reconciliation.Stamp {
 func (h *held) record(t *taking) reconciliation.Held {
 	out := reconciliation.Held{Orders: map[string]reconciliation.HeldOrder{}}
 	for _, l := range h.Orders {
-		o := reconciliation.HeldOrder{Received: l.Received, Told: l.Night.Told}
+		o := reconciliation.HeldOrder{Received: l.Received, Opened: l.Opened, Told: l.Night.Told}
 		for _, code := range l.Standing {
 			o.Standing = append(o.Standing, finding.Code(code))
 		}
@@ -114,14 +114,19 @@ func (h *held) record(t *taking) reconciliation.Held {
 	return out
 }
 
+// says is whether this run says a code, and takes it back.
+func (t *taking) says(h *held, code finding.Code) bool {
+	return !atNight[code] || t.night != nil && (!h.here || code == "nightly-recall")
+}
+
 // stand joins what the comparison found, and what still stands of earlier
 // ones, into the worksheet.
-func (t *taking) stand(l *line, w *worksheet.Worksheet, r *reconciliation.Result) {
+func (t *taking) stand(h *held, l *line, w *worksheet.Worksheet, r *reconciliation.Result) {
 	var findings []finding.Finding
 	var fresh nightly
 	if r != nil {
 		for _, f := range r.Findings {
-			if t.night != nil || !atNight[f.Code] {
+			if t.says(h, f.Code) {
 				findings = append(findings, f.Finding)
 			}
 		}
@@ -134,7 +139,7 @@ func (t *taking) stand(l *line, w *worksheet.Worksheet, r *reconciliation.Result
 	kept := false
 	for _, f := range l.Night.Findings {
 		code := finding.Code(f.Code)
-		if r != nil && !once[code] && (t.night != nil || !atNight[code]) || slices.ContainsFunc(fresh.Findings, func(x worksheet.Finding) bool { return x.Code == f.Code }) {
+		if r != nil && !once[code] && t.says(h, code) || slices.ContainsFunc(fresh.Findings, func(x worksheet.Finding) bool { return x.Code == f.Code }) {
 			continue
 		}
 		fresh.Findings, kept = append(fresh.Findings, f), true

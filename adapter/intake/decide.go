@@ -55,6 +55,11 @@ func (t *taking) change(document string) error {
 		}
 		if p.outcome != Created && p.outcome != Updated {
 			t.done = append(t.done, Done{Outcome: p.outcome, Resource: *p.have, Again: p.outcome == Same && p.kind == "MedicationRequest"})
+			if p.outcome == Unapplied && p.patient != "" {
+				if err := t.bring(p); err != nil {
+					return err
+				}
+			}
 			continue
 		}
 		r := adapter.Resource{Type: p.kind, ID: p.id, Version: 1, Created: t.call.Now, Updated: t.call.Now, Patient: p.patient, Source: document, JSON: p.body}
@@ -84,6 +89,26 @@ func (t *taking) change(document string) error {
 		}
 		h.put(e)
 		h.touched = true
+	}
+	return nil
+}
+
+// bring puts into the patient's case what came with a change that was not
+// applied and belongs to nobody, a Medication above all: sent again it is then
+// the same, and so is the change.
+func (t *taking) bring(p *piece) error {
+	for _, place := range references(p.body) {
+		for _, other := range t.pieces {
+			if other.kind+"/"+other.id != place || other.patient != "" || other.outcome != Created {
+				continue
+			}
+			h, err := t.load(p.patient)
+			if err != nil {
+				return err
+			}
+			h.put(t.entry(other, 1))
+			h.touched = true
+		}
 	}
 	return nil
 }

@@ -87,12 +87,6 @@ func (d desk) sheet(t testing.TB, key string) worksheet.Worksheet {
 	return w
 }
 
-func (d desk) all(t testing.TB, kind string) []adapter.Resource {
-	s, err := d.store.Search(context.Background(), adapter.Query{Type: kind}, adapter.Page{Limit: 1000})
-	require.NoError(t, err)
-	return s.Resources
-}
-
 func (d desk) healthy(t testing.TB) adapter.Health {
 	h, err := d.store.Check(context.Background())
 	require.NoError(t, err)

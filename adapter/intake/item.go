@@ -57,7 +57,7 @@ type Item struct {
 	Once     *adapter.Identity // of a create: not when something has this identifier
 	Where    *adapter.Identity // of a feed: what it replaces; nil: what it says of itself tells
 	ID       string            // of an update
-	Version  int64             // of an update: what the sender replaces
+	Version  int64             // of an update: what the sender replaces; 0: not said
 	At       string            // expression of the resource in the document: Bundle.entry[2].resource
 }
 
@@ -90,6 +90,7 @@ type Reason string
 const (
 	Several        Reason = "several"        // the identifier is that of more than one resource
 	Unknown        Reason = "unknown"        // no resource has the id
+	Unversioned    Reason = "unversioned"    // the version to be replaced is not named
 	Stale          Reason = "stale"          // the version is not the current one
 	Older          Reason = "older"          // the feed is behind what is stored
 	Unkeyed        Reason = "unkeyed"        // an order without identifier or web address

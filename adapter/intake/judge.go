@@ -85,6 +85,7 @@ func (t *taking) keep(h *held, patient string) error {
 	if bytes.Equal(text, h.before) {
 		return nil
 	}
+	h.written = true
 	t.effect.Cases = append(t.effect.Cases, adapter.StoredCase{Patient: patient, Version: h.version + 1, Schema: adapter.CaseSchema, Updated: t.call.Now, JSON: text})
 	return nil
 }
@@ -180,7 +181,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		w.Findings, w.NotChecked = []worksheet.Finding{}, []worksheet.NotChecked{}
 	}
 	before := l.Standing
-	t.stand(l, &w, r)
+	t.stand(h, l, &w, r)
 	if err := t.steady(l, &w); err != nil {
 		return err
 	}

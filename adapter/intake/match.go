@@ -47,14 +47,16 @@ type held struct {
 	before  []byte
 	was     []entry // its resources before
 	touched bool
+	written bool                       // a new version of it is in the effect
 	older   map[string]json.RawMessage // what came and is older than what is stored, by place
+	here    bool                       // compared as it stands
 	absent  map[string]bool            // ids of orders that a run of the night did not see
 }
 
 // match finds out what each item is in the store: by the version it replaces,
 // by the identifier it is asked for by, or by the one it is known by.
 func (t *taking) match(items []Item) error {
-	urls, targets := map[string]bool{}, map[string]bool{}
+	urls, targets, fresh := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for _, i := range items {
 		p := &piece{Item: i, kind: i.kind()}
 		if notStored[p.kind] {
@@ -75,6 +77,13 @@ func (t *taking) match(items []Item) error {
 			targets[p.kind+"/"+p.id] = true
 		} else {
 			p.id = t.NewID()
+			for _, by := range p.once { // two of them could not both be stored
+				key := p.kind + "|" + by.System + "|" + by.Value
+				if fresh[key] {
+					return &Refused{Twice, i.At}
+				}
+				fresh[key] = true
+			}
 		}
 		if p.kind == "MedicationRequest" {
 			if p.key = r4.KeyOf(i.Resource, i.FullURL); p.key.Key == "" {
@@ -107,6 +116,8 @@ func (t *taking) find(p *piece) error {
 			return &Refused{Unknown, p.At}
 		case err != nil:
 			return err
+		case p.Version == 0:
+			return &Refused{Unversioned, p.At}
 		case r.Version != p.Version:
 			return &Refused{Stale, p.At}
 		}

@@ -22,6 +22,17 @@ type Tonight struct {
 	// ID is our id of a patient whom the hospital does not have any more; then
 	// there are no items, and every order of his is absent.
 	ID string
+	// Here says that the patient of the ID is compared as he stands, between
+	// two nights: nothing is absent, and of what only a night says no more is
+	// said, or taken back, than of recalled lots.
+	Here bool
+}
+
+// Seen is a patient after a run of the night: our id, and the version of the
+// case that was compared.
+type Seen struct {
+	ID   string
+	Case int64
 }
 
 // State is one order after a run of the night.
@@ -41,7 +52,7 @@ type State struct {
 // Compare takes in a whole state of some patients and compares it with what
 // is held. It gives the patients' ids, in order, and what became of each
 // order. Nothing is refused for being older.
-func (s *Service) Compare(ctx context.Context, call Call, n Night) ([]string, []State, error) {
+func (s *Service) Compare(ctx context.Context, call Call, n Night) ([]Seen, []State, error) {
 	var items []Item
 	for _, p := range n.Patients {
 		items = append(items, p.Items...)
@@ -55,16 +66,22 @@ func (s *Service) Compare(ctx context.Context, call Call, n Night) ([]string, []
 	if err != nil {
 		return nil, nil, err
 	}
-	ids := make([]string, len(n.Patients))
+	ids := make([]Seen, len(n.Patients))
 	at := 0
 	for i, p := range n.Patients {
-		ids[i] = p.ID
+		ids[i].ID = p.ID
 		for _, x := range t.pieces[at : at+len(p.Items)] {
-			if ids[i] == "" {
-				ids[i] = x.patient
+			if ids[i].ID == "" {
+				ids[i].ID = x.patient
 			}
 		}
 		at += len(p.Items)
+		if h := t.cases[ids[i].ID]; h != nil {
+			ids[i].Case = h.version
+			if h.written {
+				ids[i].Case++
+			}
+		}
 	}
 	return ids, t.states, nil
 }
@@ -98,7 +115,11 @@ func (t *taking) look() error {
 			if err != nil {
 				return err
 			}
-			h.touched, h.Lost, h.absent = true, p.Lost, map[string]bool{}
+			h.touched, h.absent = true, map[string]bool{}
+			if h.here = p.Here; p.Here {
+				continue
+			}
+			h.Lost = p.Lost
 			for _, e := range shared {
 				h.put(e)
 			}

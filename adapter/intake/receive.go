@@ -31,8 +31,14 @@ func (s *Service) Receive(ctx context.Context, call Call, items []Item) ([]Done,
 
 // again does it anew as long as somebody else was faster.
 func (s *Service) again(attempt func() error) error {
+	seen := false
 	for range attempts {
 		err := attempt()
+		var refused *Refused
+		if errors.As(err, &refused) && torn[refused.Reason] && !seen {
+			seen = true
+			continue
+		}
 		var conflict *adapter.Conflict
 		var duplicate *adapter.Duplicate
 		if errors.As(err, &conflict) || errors.As(err, &duplicate) {
@@ -42,6 +48,12 @@ func (s *Service) again(attempt func() error) error {
 	}
 	return &Refused{Busy, ""}
 }
+
+// torn are refusals that may come of looking at the store while somebody else
+// wrote: a patient was not there yet, the order of the same document was. What
+// is written together is seen together the next time, so the second time they
+// are true.
+var torn = map[Reason]bool{OtherPatient: true, OtherPerson: true, NoPatient: true, Unresolved: true, Several: true, Rekeyed: true}
 
 func (s *Service) begin(ctx context.Context, call Call) *taking {
 	call.Now = call.Now.UTC().Truncate(time.Microsecond)

@@ -213,7 +213,7 @@ func (t *taking) belongs(p *piece) error {
 		}
 		if known {
 			p.patient = id
-			return nil
+			return t.numbered(p, ref)
 		}
 	case literal == "" && ref.Get("identifier").Exists():
 		by := index.Identity(ref.Get("identifier").Get("system").Text(), ref.Get("identifier").Get("value").Text())
@@ -238,6 +238,39 @@ func (t *taking) belongs(p *piece) error {
 		return nil
 	}
 	return &Refused{NoPatient, p.At}
+}
+
+// numbered refuses a reference to one patient beside which stands the number
+// of another one that is known: it may be either's.
+func (t *taking) numbered(p *piece, ref element.Node) error {
+	by := index.Identity(ref.Get("identifier").Get("system").Text(), ref.Get("identifier").Get("value").Text())
+	if by.System == "" || by.Value == "" {
+		return nil
+	}
+	others := false
+	for _, other := range t.pieces {
+		if other.kind != "Patient" || !slices.Contains(identities(other.Resource), by) {
+			continue
+		}
+		if other.id == p.patient {
+			return nil
+		}
+		others = true
+	}
+	list, err := t.Store.ByIdentifier(t.ctx, "Patient", by)
+	if err != nil {
+		return err
+	}
+	for _, r := range list {
+		if r.ID == p.patient {
+			return nil
+		}
+		others = true
+	}
+	if others {
+		return &Refused{OtherPatient, p.At}
+	}
+	return nil
 }
 
 // stands says whether the document or the store has the patient.

@@ -44,7 +44,9 @@ func (x *running) absent(ctx context.Context, ids []string) error {
 	}
 	e := adapter.Effect{At: x.Now}
 	if len(rest) > 0 {
-		if one.job, err = x.job(ctx, &e, AbsentKind, x.work(nil, rest)); err != nil {
+		job, err := x.job(ctx, &e, AbsentKind, x.work(nil, rest))
+		one.jobs = []string{job}
+		if err != nil {
 			return err
 		}
 	}

@@ -10,10 +10,12 @@ import (
 )
 
 // JobKind and AbsentKind are the work of a night: patients of the feed, and
-// patients with active orders whom the feed does not have.
+// patients with active orders whom the feed does not have. RecallKind is that
+// of a recall between two nights: patients as they stand.
 const (
 	JobKind    = "night"
 	AbsentKind = "night-absent"
+	RecallKind = "night-recall"
 )
 
 // work is the work of one job: what it needs stands in it, so that any
@@ -25,6 +27,7 @@ type work struct {
 	Recalled []recall  `json:"recalled,omitempty"`
 	Patients []patient `json:"patients,omitempty"`
 	Absent   []string  `json:"absent,omitempty"` // our ids
+	Here     []string  `json:"here,omitempty"`   // our ids
 }
 
 type recall struct {
@@ -61,10 +64,17 @@ type feedLine struct {
 	sum [32]byte // while the run has it
 }
 
-// Bounds of one job: it must end within a minute, and fit a row.
+// Bounds of one job: it must end within a minute, and what it writes must fit
+// the memory that SQLite has for one transaction.
 const (
-	mostPatients = 50
+	mostPatients = 20
 	mostBytes    = 4 << 20
+)
+
+// Bounds of what a run looks up and passes over in one transaction.
+const (
+	mostLooked = 500
+	mostHeld   = 16 << 20
 )
 
 var namespace = uuid.MustParse("9f1ea0d7-dc47-5cc8-b021-f5437e5a5aa9")

@@ -108,7 +108,17 @@ func again(report []byte) []byte {
 type tally struct {
 	orders                              map[string]int // by state
 	failed, blocks, holds, warns, notes int
+	found                               Found
+	rank                                int // of the line counted last
 }
+
+// Ranks of an order: the gate, and within it what is new.
+const (
+	noteRank  = 2
+	warnRank  = 4
+	holdRank  = 6
+	blockRank = 8
+)
 
 // worst is the strictest gate of all findings.
 func (t *tally) worst() finding.Gate {
@@ -125,32 +135,83 @@ func (t *tally) worst() finding.Gate {
 	return finding.NoGate
 }
 
-func (t *tally) add(line []byte) {
+// add counts a line; true when it is one that could not be read.
+func (t *tally) add(line []byte) (FailedAt, bool) {
+	t.rank = 0
 	if bytes.HasPrefix(line, []byte(`{"file":`)) {
 		t.failed++
-		return
+		var x struct {
+			File    string
+			Line    int
+			Outcome struct {
+				Issue []struct {
+					Details struct{ Coding []struct{ Code string } }
+				}
+			}
+		}
+		_ = json.Unmarshal(line, &x)
+		f := FailedAt{File: x.File, Line: x.Line}
+		if len(x.Outcome.Issue) > 0 && len(x.Outcome.Issue[0].Details.Coding) > 0 {
+			f.Code = x.Outcome.Issue[0].Details.Coding[0].Code
+		}
+		return f, true
 	}
 	var x struct {
 		State    string
-		Findings []struct{ Gate string }
+		Findings []struct {
+			New  bool
+			Gate string
+		}
+		NotChecked []struct{ Gate string }
 	}
 	if json.Unmarshal(line, &x) != nil {
-		return
+		return FailedAt{}, false
 	}
 	if t.orders == nil {
 		t.orders = map[string]int{}
 	}
 	t.orders[x.State]++
-	for _, f := range x.Findings {
-		switch f.Gate {
+	fresh := false
+	gate := func(gate string, isNew bool) {
+		rank := 0
+		switch gate {
 		case "block":
 			t.blocks++
+			rank = blockRank
 		case "hold":
 			t.holds++
+			rank = holdRank
 		case "warn":
 			t.warns++
+			rank = warnRank
 		case "note":
 			t.notes++
+			rank = noteRank
 		}
+		fresh = fresh || isNew && rank >= holdRank
+		if isNew && rank > 0 {
+			rank++
+		}
+		t.rank = max(t.rank, rank)
 	}
+	for _, f := range x.Findings {
+		gate(f.Gate, f.New)
+	}
+	for _, n := range x.NotChecked {
+		gate(n.Gate, false) // what could not be judged holds as a finding does
+	}
+	switch t.rank &^ 1 {
+	case blockRank:
+		t.found.Block++
+	case holdRank:
+		t.found.Hold++
+	case warnRank:
+		t.found.Warn++
+	case noteRank:
+		t.found.Note++
+	}
+	if fresh {
+		t.found.New++
+	}
+	return FailedAt{}, false
 }

@@ -52,12 +52,12 @@ func (x *running) over(ctx context.Context, night string) (bool, error) {
 func replyKey(night string) string { return "night|" + night }
 
 // end notes that the answer was given in full.
-func (x *running) end(ctx context.Context, summary []byte) error {
+func (x *running) end(ctx context.Context, summary []byte, last adapter.FeedLine) error {
 	done, err := x.over(ctx, x.night)
 	if err != nil || done {
 		return err
 	}
-	return x.commit(ctx, adapter.Effect{At: x.Now, Replies: []adapter.Reply{{Key: replyKey(x.night), SHA256: sha256.Sum256(summary), Status: 200, Made: x.Now, Body: summary}}},
+	return x.commit(ctx, adapter.Effect{At: x.Now, Feeds: []adapter.FeedLine{last}, Replies: []adapter.Reply{{Key: replyKey(x.night), SHA256: sha256.Sum256(summary), Status: 200, Made: x.Now, Body: summary}}},
 		"the answer of the night was given")
 }
 

@@ -1,23 +1,19 @@
 package night
 
 import (
-	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/queue"
-	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/reconciliation"
-	"weir.example/weir/mapping/finding"
-	"weir.example/weir/mapping/worksheet"
 )
 
 // Record is the store of a night.
@@ -44,32 +40,9 @@ type Progress struct {
 	Patients, Unchanged, Jobs, Done int
 }
 
-// Summary is the last line of the answer.
-type Summary struct {
-	Now             string              `json:"now"`
-	TransactionTime string              `json:"transactionTime,omitempty"`
-	Lines           int                 `json:"lines"`
-	Failed          int                 `json:"failed"`
-	Orders          Orders              `json:"orders"`
-	AutoRelease     string              `json:"autoRelease"` // allowed, blocked
-	Findings        []worksheet.Finding `json:"findings"`
-
-	Worst finding.Gate `json:"-"`
-}
-
-// Orders counts orders by what became of them.
-type Orders struct {
-	Total     int `json:"total"`
-	New       int `json:"new"`
-	Changed   int `json:"changed"`
-	Unchanged int `json:"unchanged"`
-	Absent    int `json:"absent"`
-	Older     int `json:"older,omitempty"`
-}
-
 // pending are the patients of one chunk of the feed, in order.
 type pending struct {
-	job  string   // "" when all were passed over
+	jobs []string // none when all were passed over
 	keys []string // of the feed's patients
 	seen []bool   // of each: passed over
 }
@@ -82,6 +55,11 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	if err != nil {
 		return Summary{}, err
 	}
+	open, err := ReadRecalls(ctx, r.Record)
+	if err != nil {
+		return Summary{}, err
+	}
+	r.Recalled = append(slices.Clip(r.Recalled), open.lots()...)
 	x := &running{Run: r, basis: r.Worker.Basis(r.Now, r.Recalled), shared: map[[32]byte]bool{}, closed: map[string]bool{}, out: out}
 	x.night = nightOf(r.Now, f.Facts().Sum, x.basis)
 	if err := x.abandon(ctx); err != nil {
@@ -126,6 +104,7 @@ type running struct {
 	counts tally
 	made   Progress
 	out    io.Writer
+	last   Last
 }
 
 // take puts a patient into the chunk, which is sent when it is full.
@@ -134,7 +113,7 @@ func (x *running) take(ctx context.Context, g Group) error {
 		x.size += len(l.Data)
 	}
 	x.chunk = append(x.chunk, g)
-	if x.made.Patients++; len(x.chunk) < mostPatients && x.size < mostBytes {
+	if x.made.Patients++; len(x.chunk) < mostLooked && x.size < mostHeld {
 		return nil
 	}
 	return x.send(ctx)
@@ -157,14 +136,14 @@ func (x *running) send(ctx context.Context) error {
 		return err
 	}
 	e := adapter.Effect{At: x.Now, Seen: adapter.Seen{Night: x.night}}
-	var rest []patient
+	rest := map[int]patient{}
 	for i, g := range all {
 		f, known := have[g.Key]
 		judged, said := unsealed(f.Report)
 		switch {
 		case known && f.Basis == x.basis && f.Night == x.night && judged == x.night: // by this night, before it was interrupted
 			x.mark(g.Lines)
-		case known && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && (f.Watch.IsZero() || x.Now.Before(f.Watch)):
+		case known && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)):
 			if f.Night != x.night {
 				e.Seen.Keys = append(e.Seen.Keys, g.Key)
 			}
@@ -175,28 +154,57 @@ func (x *running) send(ctx context.Context) error {
 			} else if known && !told {
 				p.Said = said
 			}
-			rest = append(rest, p)
+			rest[i] = p
 			continue
 		}
 		one.seen[i] = true
 		x.made.Unchanged++
 	}
-	if len(rest) > 0 {
-		if err := x.nobodys(ctx, rest, x.night+"|shared|"+all[0].Key); err != nil {
+	if work := parts(all, rest); len(work) > 0 {
+		if err := x.nobodys(ctx, slices.Concat(work...), x.night+"|shared|"+all[0].Key); err != nil {
 			return err
 		}
-		if one.job, err = x.job(ctx, &e, JobKind, x.work(rest, nil)); err != nil {
-			return err
+		for _, part := range work {
+			job, err := x.job(ctx, &e, JobKind, x.work(part, nil))
+			if err != nil {
+				return err
+			}
+			one.jobs = append(one.jobs, job)
 		}
 	}
 	x.list = append(x.list, one)
 	return x.commit(ctx, e, "compared with the hospital's state")
 }
 
+// parts cuts patients into the work of one job each: by where they stand
+// among all that were looked up, so that a run that goes on asks for the same
+// work as the one that was cut off.
+func parts(all []Group, rest map[int]patient) [][]patient {
+	var out [][]patient
+	var part []patient
+	count, size := 0, 0
+	for i, g := range all {
+		if p, ok := rest[i]; ok {
+			part = append(part, p)
+		}
+		count++
+		for _, l := range g.Lines {
+			size += len(l.Data)
+		}
+		if count == mostPatients || size > mostBytes || i == len(all)-1 {
+			if len(part) > 0 {
+				out = append(out, part)
+			}
+			part, count, size = nil, 0, 0
+		}
+	}
+	return out
+}
+
 // job puts work into the effect, unless it waits already, and gives its id.
 // Work that is done did not do this: something changed meanwhile.
 func (x *running) job(ctx context.Context, e *adapter.Effect, kind string, w work) (string, error) {
-	names := w.Absent
+	names := slices.Concat(w.Absent, w.Here)
 	for _, p := range w.Patients {
 		names = append(names, p.Key)
 	}
@@ -282,8 +290,10 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 // what became of each order.
 func (x *running) report(ctx context.Context) error {
 	for _, p := range x.list {
-		if err := x.wait(ctx, p.job); err != nil {
-			return err
+		for _, job := range p.jobs {
+			if err := x.wait(ctx, job); err != nil {
+				return err
+			}
 		}
 		lines, err := x.Record.FeedLines(ctx, p.keys)
 		if err != nil {
@@ -301,7 +311,7 @@ func (x *running) report(ctx context.Context) error {
 			if closed {
 				text = again(text)
 			}
-			if err := x.say(text); err != nil {
+			if err := x.say(key, closed, text); err != nil {
 				return err
 			}
 		}
@@ -310,10 +320,8 @@ func (x *running) report(ctx context.Context) error {
 	return nil
 }
 
-func (x *running) say(text []byte) error {
-	for l := range bytes.Lines(text) {
-		x.counts.add(l)
-	}
+func (x *running) say(key string, passed bool, text []byte) error {
+	x.keep(key, passed, text)
 	_, err := x.out.Write(text)
 	return err
 }
@@ -352,56 +360,4 @@ func (x *running) wait(ctx context.Context, id string) error {
 		case <-time.After(pause):
 		}
 	}
-}
-
-// close judges the feed as a whole and writes the summary.
-func (x *running) close(ctx context.Context, f *Feed, active int) (Summary, error) {
-	facts := f.Facts()
-	s := Summary{Now: x.Now.Format(time.RFC3339), Lines: facts.Lines, AutoRelease: "allowed", Findings: []worksheet.Finding{}}
-	for one, err := range f.Failures() {
-		if err != nil {
-			return s, err
-		}
-		if err := x.say(failedLine(one.File, one.Line, outcome(one.Findings))); err != nil {
-			return s, err
-		}
-	}
-	s.Failed = x.counts.failed
-	s.Orders = Orders{New: x.counts.orders["new"], Changed: x.counts.orders["changed"], Unchanged: x.counts.orders["unchanged"], Absent: x.counts.orders["absent"], Older: x.counts.orders["older"]}
-	s.Orders.Total = s.Orders.New + s.Orders.Changed + s.Orders.Unchanged + s.Orders.Older + s.Orders.Absent
-	d := reconciliation.Delivered{Now: x.Now, Time: facts.Time, Lines: facts.Lines, Failed: s.Failed, Active: active, Absent: s.Orders.Absent}
-	if !facts.Time.IsZero() {
-		s.TransactionTime = facts.Time.Format(time.RFC3339)
-	}
-	for _, one := range facts.Files {
-		if one.Stated > one.Lines {
-			d.Short = append(d.Short, one.Type)
-		}
-		if one.Truncated {
-			d.Broken = append(d.Broken, one.Type)
-		}
-	}
-	for _, name := range facts.Missing {
-		kind, _, _ := strings.Cut(name, ".")
-		d.Missing = append(d.Missing, kind)
-	}
-	judged := reconciliation.Feed(d, x.Worker.Intake.Reference.Policy)
-	s.Findings = conformance.FindingLines(judged.Findings, x.Worker.Intake.Reference)
-	if !judged.Allowed {
-		s.AutoRelease = "blocked"
-	}
-	s.Worst = x.counts.worst()
-	for _, one := range s.Findings {
-		if g := finding.Gate(one.Gate); g.Weight() > s.Worst.Weight() {
-			s.Worst = g
-		}
-	}
-	text, err := json.Marshal(map[string]Summary{"night": s})
-	if err != nil {
-		return s, err
-	}
-	if _, err := x.out.Write(append(text, '\n')); err != nil {
-		return s, err
-	}
-	return s, x.end(ctx, text)
 }

@@ -55,6 +55,9 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	for _, id := range c.Absent {
 		n.Patients = append(n.Patients, intake.Tonight{ID: id})
 	}
+	for _, id := range c.Here {
+		n.Patients = append(n.Patients, intake.Tonight{ID: id, Here: true})
+	}
 	return w.each(ctx, id, c, n, failures)
 }
 
@@ -68,7 +71,7 @@ func (w Worker) traced(e adapter.Effect, id string, c work) adapter.Effect {
 }
 
 // compare runs the comparison of some patients without writing.
-func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, in []byte) (adapter.Effect, []string, []intake.State, error) {
+func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, in []byte) (adapter.Effect, []intake.Seen, []intake.State, error) {
 	var out adapter.Effect
 	s := w.Intake
 	s.Fresh = func() func() string { return idsOf(id) }
@@ -105,9 +108,9 @@ func (w Worker) each(ctx context.Context, id string, c work, n intake.Night, fai
 		report := reportOf(states, said)
 		if i < len(c.Patients) {
 			e.Feeds = append(e.Feeds, w.kept(c, c.Patients[i], ids[0], append(failures[i], report...), states, len(failures[i]) == 0))
-			e.Feeds = append(e.Feeds, others(c, ids[0], states)...)
+			e.Feeds = append(e.Feeds, others(c, ids[0].ID, states)...)
 		} else {
-			e.Feeds = append(e.Feeds, adapter.FeedLine{Key: "absent|" + one.ID, Night: c.Night, Report: sealed(c.Night, report)})
+			e.Feeds = append(e.Feeds, unfed(one, c.Night, report))
 		}
 		out.Received, out.Resources, out.Cases, out.Orders = append(out.Received, e.Received...), append(out.Resources, e.Resources...), append(out.Cases, e.Cases...), append(out.Orders, e.Orders...)
 		out.Worksheets, out.Tasks, out.Feeds, out.Audit = append(out.Worksheets, e.Worksheets...), append(out.Tasks, e.Tasks...), append(out.Feeds, e.Feeds...), append(out.Audit, e.Audit...)
@@ -181,8 +184,8 @@ func outcome(faults []finding.Finding) element.Value {
 }
 
 // kept is what stays of a patient, so that the next night can pass him over.
-func (w Worker) kept(c work, p patient, id string, report []byte, states []intake.State, whole bool) adapter.FeedLine {
-	f := adapter.FeedLine{Key: p.Key, Patient: id, Basis: w.Basis(c.Now, c.recalled()), Night: c.Night, Report: sealed(c.Night, report)}
+func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []intake.State, whole bool) adapter.FeedLine {
+	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now, c.recalled()), Night: c.Night, Report: sealed(c.Night, report)}
 	if whole && p.Single && len(p.Lost) == 0 {
 		f.Sum = [32]byte(p.Sum)
 	}
@@ -220,9 +223,23 @@ func (w Worker) known(ctx context.Context, key string) (string, error) {
 	return have[key].Patient, err
 }
 
+// unfed is what stays of a patient who did not come with a feed.
+func unfed(p intake.Tonight, run string, report []byte) adapter.FeedLine {
+	if !p.Here {
+		return adapter.FeedLine{Key: "absent|" + p.ID, Night: run, Report: sealed(run, report)}
+	}
+	var about []byte // only what the recall is about
+	for l := range bytes.Lines(report) {
+		if bytes.Contains(l, []byte(`"code":"`+recallCode+`"`)) {
+			about = append(about, l...)
+		}
+	}
+	return adapter.FeedLine{Key: recallKey(p.ID), Patient: p.ID, Night: run, Report: sealed(run, about)}
+}
+
 // Handle is Do for a queue.
 func (w Worker) Handle(ctx context.Context, j queue.Job) (adapter.Effect, error) {
-	if j.Kind != JobKind && j.Kind != AbsentKind {
+	if j.Kind != JobKind && j.Kind != AbsentKind && j.Kind != RecallKind {
 		return adapter.Effect{}, errors.New("work of a kind that is not known")
 	}
 	return w.Do(ctx, j.ID, j.Args)

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"os/signal"
@@ -220,8 +221,13 @@ const (
 	childMark    = "WEIR_QUEUE_MARK" // set: its audit rows tell attempts and processes apart
 )
 
-// child works until it is told to stop or killed, and tells what it does.
+// child works until it is told to stop or killed, and tells what it does. It
+// ends with whoever started it.
 func child() int {
+	go func() {
+		_, _ = io.Copy(io.Discard, os.Stdin)
+		os.Exit(3)
+	}()
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM)
 	defer stop()
 	err := func() error {
@@ -265,6 +271,8 @@ func spawn(t testing.TB, address string, workers int, more ...string) *process {
 	p := &process{run: exec.Command(os.Args[0]), over: make(chan struct{})}
 	p.run.Env = append(append(os.Environ(), childAddress+"="+address, fmt.Sprint(childWorkers, "=", workers)), more...)
 	p.run.Stderr = os.Stderr
+	_, err := p.run.StdinPipe()
+	require.NoError(t, err)
 	out, err := p.run.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, p.run.Start())

@@ -29,6 +29,8 @@ type Settings struct {
 		Waiting time.Duration
 	}
 	Drain   time.Duration
+	Workers int // of background jobs; 0: one a processor
+	Night   struct{ Folder, At string }
 	Log     struct{ Level, Format string }
 	Message struct{ Targets Targets }
 }

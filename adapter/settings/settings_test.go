@@ -31,7 +31,7 @@ func TestOrderOfSources(t *testing.T) {
 		"listen": {"127.0.0.1:1", "127.0.0.1:2", "[::1]:3"}, "inner": {"127.0.0.1:1", "127.0.0.1:2", "127.0.0.1:3"}, "public": {"https://a", "https://b/", "http://c:1/d"},
 		"policy": {"a.yaml", "b.yaml", "c.yaml"}, "store": {"sqlite:a", "postgres://u@h/d", "sqlite:/c"}, "storePasswordFile": {"a", "b", "c"}, "cursorKeyFile": {"a", "b", "c"},
 		"retention.days": {"365", "400", "36500"}, "limits.body": {"1MiB", "2MiB", "1GiB"}, "limits.atOnce": {"1", "2", "1024"}, "limits.queue": {"1", "2", "65536"}, "limits.waiting": {"10ms", "1s", "1m"},
-		"drain": {"1s", "2s", "2m"}, "log.level": {"debug", "warn", "error"}, "log.format": {"text", "json", "text"},
+		"drain": {"1s", "2s", "2m"}, "workers": {"1", "2", "256"}, "night.folder": {"a", "b", "c"}, "night.at": {"00:00", "02:30", "23:59"}, "log.level": {"debug", "warn", "error"}, "log.format": {"text", "json", "text"},
 		"message.targets": {"https://a", "https://b", "https://c"},
 	}
 	for _, s := range table {

@@ -13,7 +13,7 @@ import (
 )
 
 // Commands that open the store.
-var storing = []string{"serve", "reconcile", "backup", "restore", "migrate", "doctor"}
+var storing = []string{"serve", "reconcile", "recall", "backup", "restore", "migrate", "doctor"}
 
 var served = []string{"serve", "doctor"}
 
@@ -27,7 +27,7 @@ var table = []Setting{
 	{Name: "public", Kind: Text, Default: "", Commands: served,
 		Text: "address as clients see it, before /fhir; empty: the one that is listened on", Need: "an address with scheme and host, for example https://orders.example.org, without user, ? or #",
 		set: func(s *Settings, v []string) (err error) { s.Public, err = public(v[0]); return err }},
-	{Name: "policy", Kind: File, Default: "", Commands: []string{"serve", "reconcile", "doctor"},
+	{Name: "policy", Kind: File, Default: "", Commands: []string{"serve", "reconcile", "recall", "doctor"},
 		Text: "the site's policy (YAML), with its signatures beside it; empty: the shipped defaults", Need: "the name of a file",
 		set: text(func(s *Settings) *string { return &s.Policy }, nil)},
 	{Name: "store", Kind: Text, Default: "sqlite:{data}/weir.db", Commands: storing,
@@ -72,6 +72,15 @@ var table = []Setting{
 			s.Drain, err = length(v[0], time.Second, 2*time.Minute)
 			return err
 		}},
+	{Name: "workers", Kind: Number, Default: "0", Commands: []string{"serve"},
+		Text: "background jobs worked on at one time, also those that other processes asked for; 0: as many as there are processors", Need: "a whole number from 0 to 256",
+		set: func(s *Settings, v []string) (err error) { s.Workers, err = whole(v[0], 0, 256); return err }},
+	{Name: "night.folder", Kind: File, Default: "", Commands: []string{"serve"},
+		Text: "folder with the hospital's newest export, or with a folder for each: the newest complete one is compared with the record each night; empty: no night", Need: "the name of a folder",
+		set: text(func(s *Settings) *string { return &s.Night.Folder }, nil)},
+	{Name: "night.at", Kind: Text, Default: "", Commands: []string{"serve"},
+		Text: "when the night runs, by the clock of the policy's home.zone; a night that was missed is made up at once; empty: no night", Need: "hours and minutes from 00:00 to 23:59, for example 02:30, or nothing",
+		set: text(func(s *Settings) *string { return &s.Night.At }, optional(clock))},
 	{Name: "log.level", Kind: Word, Default: "info", Commands: []string{"serve"},
 		Text: "what the log on standard error holds", Need: "debug, info, warn or error",
 		set: text(func(s *Settings) *string { return &s.Log.Level }, oneOf("debug", "info", "warn", "error"))},
@@ -115,6 +124,13 @@ func oneOf(words ...string) func(string) error {
 		}
 		return nil
 	}
+}
+
+func clock(v string) error {
+	if _, err := time.Parse("15:04", v); err != nil || len(v) != len("15:04") {
+		return fmt.Errorf("%q is no time of day", v)
+	}
+	return nil
 }
 
 func address(v string) error {

@@ -18,9 +18,9 @@ func (s *statements) feeds(e adapter.Effect) {
 	}
 	for _, f := range e.Feeds {
 		s.add("feed", 1, &adapter.Invalid{What: "line of the feed"},
-			`INSERT INTO feed_line(key,patient,sum,basis,watch,night,orders,report) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)
-			ON CONFLICT (key) DO UPDATE SET patient=$2,sum=$3,basis=$4,watch=$5,night=$6,orders=$7,report=$8`,
-			f.Key, f.Patient, f.Sum[:], f.Basis[:], micros(f.Watch), f.Night, f.Orders, pack(f.Report))
+			`INSERT INTO feed_line(key,patient,sum,basis,watch,night,orders,report,at) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9)
+			ON CONFLICT (key) DO UPDATE SET patient=$2,sum=$3,basis=$4,watch=$5,night=$6,orders=$7,report=$8,at=$9`,
+			f.Key, f.Patient, f.Sum[:], f.Basis[:], micros(f.Watch), f.Night, f.Orders, pack(f.Report), f.At)
 	}
 	for keys := e.Seen.Keys; len(keys) > 0; {
 		n := 64
@@ -57,7 +57,7 @@ func (s *Store) FeedLines(ctx context.Context, keys []string) (map[string]adapte
 			var f adapter.FeedLine
 			var sum, basis, report []byte
 			var watch int64
-			err := r.Scan(&f.Key, &f.Patient, &sum, &basis, &watch, &f.Night, &f.Orders, &report)
+			err := r.Scan(&f.Key, &f.Patient, &sum, &basis, &watch, &f.Night, &f.Orders, &report, &f.At, &f.Now)
 			if err == nil && (len(sum) != sha256.Size || len(basis) != sha256.Size) {
 				err = &adapter.Damaged{Kind: "feed"}
 			}
@@ -69,7 +69,7 @@ func (s *Store) FeedLines(ctx context.Context, keys []string) (map[string]adapte
 			}
 			out[f.Key] = f
 			return err
-		}, "SELECT key,patient,sum,basis,watch,night,orders,report FROM feed_line WHERE key IN ("+strings.Join(places, ",")+")", args...)
+		}, "SELECT f.key,f.patient,f.sum,f.basis,f.watch,f.night,f.orders,f.report,f.at,COALESCE(c.version,0) FROM feed_line f LEFT JOIN patient_case c ON c.patient = f.patient WHERE f.key IN ("+strings.Join(places, ",")+")", args...)
 		if err != nil {
 			return nil, err
 		}

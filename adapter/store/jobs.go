@@ -69,21 +69,28 @@ func (s *Store) Work(ctx context.Context, id string) (out adapter.Queued, done b
 // a copy was read in, and says how much that was. Work that has failed for
 // good stays as it is.
 func (s *Store) Requeue(ctx context.Context) (int, error) {
-	n := 0
-	err := s.write(ctx, []string{"requeue"}, func(tx Tx) error {
-		var missing statements
-		err := each(ctx, tx.Query, func(r Rows) error {
-			var id string
-			err := r.Scan(&id)
-			missing.job(id)
-			return err
-		}, `SELECT id FROM work WHERE done = 0 AND id NOT IN (SELECT COALESCE(args ->> 'id', '') FROM river_job) ORDER BY made, id`)
-		if n = len(missing); err != nil || n == 0 {
+	missing, err := unqueued(ctx, s.b.Query)
+	if err != nil || len(missing) == 0 {
+		return 0, err // the usual case writes nothing
+	}
+	err = s.write(ctx, []string{"requeue"}, func(tx Tx) error {
+		if missing, err = unqueued(ctx, tx.Query); err != nil {
 			return err
 		}
 		return tx.Run(ctx, missing)
 	})
-	return n, err
+	return len(missing), err
+}
+
+// unqueued are the jobs that unfinished work lacks.
+func unqueued(ctx context.Context, query func(context.Context, string, ...any) (Rows, error)) (missing statements, err error) {
+	err = each(ctx, query, func(r Rows) error {
+		var id string
+		err := r.Scan(&id)
+		missing.job(id)
+		return err
+	}, "SELECT id FROM work WHERE done = 0 AND id NOT IN (SELECT COALESCE(args ->> 'id', '') FROM river_job) ORDER BY made, id")
+	return missing, err
 }
 
 // LookJobs counts the steps that the queue's tables need, and changes nothing.

@@ -114,6 +114,13 @@ func (s *Store) ByIdentifier(ctx context.Context, typ string, i adapter.Identity
 		return err
 	}, "SELECT "+resourceColumns+` AND v.version = r.version JOIN identifier i ON i.type = r.type AND i.id = r.id
 		WHERE i.type = $1 AND i.system = $2 AND i.value = $3 ORDER BY r.created, r.id LIMIT 100`, typ, i.System, i.Value)
+	if id, own := ownID(i.System, i.Value); own && err == nil {
+		err = each(ctx, s.b.Query, func(r Rows) error {
+			v, err := scanResource(r)
+			out = append(out, v)
+			return err
+		}, "SELECT "+resourceColumns+" AND v.version = r.version WHERE r.type = $1 AND r.id = $2 AND r.own = 1", typ, id)
+	}
 	return out, err
 }
 

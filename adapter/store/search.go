@@ -143,12 +143,20 @@ func criterion(q *text, typ string, c adapter.Criterion) error {
 		q.add(")")
 		return err
 	}
-	table, name, few := "search_value", " AND s.name = ", c.Few || c.Name == "identifier"
+	table, name, few := "search_value", " AND s.name = ", c.Few
 	cols := columns{system: "s.system", text: "s.text", low: "s.low", high: "s.high"}
 	if c.Name == "identifier" {
 		table, name, cols = "identifier", "", columns{system: "s.system", text: "s.value"}
 	}
 	end := "))"
+	if c.Name == "identifier" {
+		q.add(" AND ", not, "(r.id IN (SELECT s.id FROM ", table, " s WHERE s.type = ", typ, " AND (")
+		err := anyOf(q, c.Any, cols)
+		q.add("))")
+		ofOwn(q, c.Any)
+		q.add(")")
+		return err
+	}
 	if few && !c.Not {
 		q.add(" AND r.id IN (SELECT s.id FROM ", table, " s WHERE s.type = ", typ)
 	} else {

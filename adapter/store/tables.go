@@ -28,7 +28,7 @@ type table struct {
 var tables = []table{
 	{"document", 1, []column{{"id", 't'}, {"sha256", 'b'}, {"received", 'n'}, {"media", 't'}, {"size", 'n'}, {"body", 'b'}}},
 	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
-	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}}},
+	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}, {"own", 'n'}}},
 	{"resource_version", 3, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"updated", 'n'}, {"document", 'm'}, {"body", 'b'}}},
 	{"identifier", 4, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"id", 't'}, {"once", 'n'}}},
 	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"system", 't'}, {"id", 't'}}},
@@ -41,7 +41,7 @@ var tables = []table{
 	{"outbox", 1, []column{{"id", 't'}, {"kind", 't'}, {"target", 't'}, {"patient", 't'}, {"made", 'n'}, {"sent", 'n'}, {"body", 'b'}}},
 	{"work", 1, []column{{"id", 't'}, {"kind", 't'}, {"patient", 't'}, {"made", 'n'}, {"done", 'n'}, {"body", 'b'}}},
 	{"reply", 1, []column{{"key", 't'}, {"sha256", 'b'}, {"status", 'n'}, {"patient", 't'}, {"made", 'n'}, {"body", 'b'}}},
-	{"feed_line", 1, []column{{"key", 't'}, {"patient", 't'}, {"sum", 'b'}, {"basis", 'b'}, {"watch", 'n'}, {"night", 't'}, {"orders", 'n'}, {"report", 'b'}}},
+	{"feed_line", 1, []column{{"key", 't'}, {"patient", 't'}, {"sum", 'b'}, {"basis", 'b'}, {"watch", 'n'}, {"at", 'n'}, {"night", 't'}, {"orders", 'n'}, {"report", 'b'}}},
 	{"audit", 1, []column{{"id", 't'}, {"at", 'n'}, {"action", 't'}, {"outcome", 't'}, {"agent", 't'}, {"patient", 't'}, {"entity", 't'},
 		{"request", 't'}, {"detail", 't'}, {"private", 'b'}}},
 }

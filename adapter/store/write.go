@@ -158,12 +158,12 @@ func (s *statements) resources(e adapter.Effect) {
 		fail := &adapter.Conflict{Kind: r.Type, ID: r.ID, Expected: r.Version - 1}
 		if r.Version == 1 {
 			s.add("resource", 1, fail,
-				"INSERT INTO resource(type,id,version,created,updated,patient) VALUES ($1,$2,1,$3,$4,$5)"+unlessThere,
-				r.Type, r.ID, micros(e.At), micros(r.Updated), r.Patient)
+				"INSERT INTO resource(type,id,version,created,updated,patient,own) VALUES ($1,$2,1,$3,$4,$5,$6)"+unlessThere,
+				r.Type, r.ID, micros(e.At), micros(r.Updated), r.Patient, hasOwn(r))
 		} else {
 			s.add("resource", 1, fail,
-				"UPDATE resource SET version=$1, updated=$2 WHERE type=$3 AND id=$4 AND version=$5 AND patient=$6",
-				r.Version, micros(r.Updated), r.Type, r.ID, r.Version-1, r.Patient)
+				"UPDATE resource SET version=$1, updated=$2, own=$7 WHERE type=$3 AND id=$4 AND version=$5 AND patient=$6",
+				r.Version, micros(r.Updated), r.Type, r.ID, r.Version-1, r.Patient, hasOwn(r))
 			s.add("identifier", -1, nil, "DELETE FROM identifier WHERE type=$1 AND id=$2", r.Type, r.ID)
 			s.add("search_value", -1, nil, "DELETE FROM search_value WHERE type=$1 AND id=$2", r.Type, r.ID)
 		}
@@ -181,7 +181,7 @@ func (s *statements) resources(e adapter.Effect) {
 				r.Type, i.System, i.Value, r.ID)
 		}
 		for _, i := range r.Identifiers {
-			if !seen[[2]string{i.System, i.Value}] {
+			if !seen[[2]string{i.System, i.Value}] && !isOwn(r.ID, i) {
 				seen[[2]string{i.System, i.Value}] = true
 				identifiers = append(identifiers, []any{r.Type, i.System, i.Value, r.ID, int64(0)})
 			}

@@ -25,7 +25,7 @@ var rank = map[string]int{
 	"mapping/order": 3, "mapping/sig": 4, "mapping/compendium": 4, "mapping/policy": 5, "mapping/lumen": 5, "mapping/plan": 6,
 	"mapping/fulfillment": 7, "mapping/worksheet": 8, "mapping/r4": 9, "mapping/r4/googlefhir": 9,
 	"conformance/schema": 10, "conformance/equation": 10, "conformance/arithmetic": 11, "conformance/computation": 12, "conformance/slips": 12, "conformance/alertload": 14, "conformance/reconciliation": 14, "conformance/verification": 12, "conformance/profile": 12, "conformance": 13,
-	"adapter": 14, "adapter/terminal": 15, "adapter/index": 15, "adapter/settings": 15, "adapter/intake": 16, "adapter/night": 18, "adapter/night/nightgen": 15, "adapter/worklist": 17, "adapter/api": 17, "adapter/queue": 17, "adapter/store": 15, "adapter/store/sqlite": 16, "adapter/store/postgres": 16, "adapter/store/storetest": 16, "cmd/weir": 20,
+	"adapter": 14, "adapter/terminal": 15, "adapter/index": 15, "adapter/settings": 15, "adapter/intake": 16, "adapter/night": 18, "adapter/morning": 19, "adapter/night/nightgen": 15, "adapter/worklist": 17, "adapter/api": 17, "adapter/queue": 17, "adapter/store": 15, "adapter/store/sqlite": 16, "adapter/store/postgres": 16, "adapter/store/storetest": 16, "cmd/weir": 20,
 }
 
 // The inner rings neither read a clock, a file, the network or the host's

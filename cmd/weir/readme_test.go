@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter/settings"
 )
 
 // block is the first fenced block of a language in a section of the README.
@@ -77,4 +79,41 @@ func TestTheServiceOfTheReadme(t *testing.T) {
 	first, _ := content(t, "sqlite:"+filepath.Join(folder, "weir.db"))
 	second, _ := content(t, "sqlite:"+filepath.Join(folder, "again.db"))
 	assert.Equal(t, first, second)
+}
+
+// The commands of "The night" do what it says; only the folder and the number
+// of orders are others.
+func TestTheNightOfTheReadme(t *testing.T) {
+	shell, err := exec.LookPath("sh")
+	if err != nil {
+		t.Skip("no shell")
+	}
+	if _, err := exec.LookPath("go"); err != nil {
+		t.Skip("no go command")
+	}
+	withoutTestSettings(t)
+	folder := t.TempDir()
+	self, err := filepath.Abs(os.Args[0])
+	require.NoError(t, err)
+	require.NoError(t, os.MkdirAll(filepath.Join(folder, "bin"), 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "bin", "weir"), []byte("#!"+shell+"\n"+asProgram+"=weir exec '"+self+"' \"$@\"\n"), 0o700))
+	text := strings.NewReplacer("/tmp/weir-nights", folder, "-orders 200", "-orders 20", "go run ./cmd/weir ", "weir ").Replace(block(t, "The night", "sh"))
+	_, err = settings.ReadFile("f", []byte(block(t, "The night", "yaml")))
+	require.NoError(t, err)
+	ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+	defer cancel()
+	c := exec.CommandContext(ctx, shell, "-eu", "-c", text)
+	c.Dir = filepath.Join("..", "..")
+	c.Env = append(os.Environ(), "PATH="+filepath.Join(folder, "bin")+string(os.PathListSeparator)+os.Getenv("PATH"))
+	c.WaitDelay = 5 * time.Second
+	var out bytes.Buffer
+	c.Stdout, c.Stderr = &out, &out
+	require.NoError(t, c.Run(), out.String())
+	for _, want := range []string{"MORNING REPORT", "Automatic release", "RECALL of lot LL-261217-D", "Nobody has units of it"} {
+		assert.Contains(t, out.String(), want)
+	}
+	page, err := os.ReadFile(filepath.Join(folder, "morning.html"))
+	require.NoError(t, err)
+	assert.Contains(t, string(page), "<h1>Morning report</h1>")
+	assert.Contains(t, string(page), ">Before</th>")
 }

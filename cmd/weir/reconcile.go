@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"runtime"
 	"slices"
@@ -143,7 +142,7 @@ func reconcile(ctx context.Context, s streams, set settings.Settings, f reconcil
 	done := make(chan error, 1)
 	go func() { done <- work.Run(working, f.workers, worker.Handle) }()
 	shown := newNightProgress(s, f.quiet)
-	out := nightWriter(s, f)
+	out := nightWriter(s, f, set, kept, ref)
 	summary, err := night.Run{Record: kept, Queue: work, Worker: worker, Now: now, Address: placer, Progress: shown.say}.Do(ctx, feed, out)
 	shown.clear()
 	stop()
@@ -173,8 +172,3 @@ func nightOutcome(f reconcileFlags, n night.Summary) error {
 	}
 	return nil
 }
-
-// plain writes the lines as they come.
-type plain struct{ io.Writer }
-
-func (plain) Close() error { return nil }

@@ -5,7 +5,11 @@ import (
 	"io"
 	"time"
 
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/morning"
 	"weir.example/weir/adapter/night"
+	"weir.example/weir/adapter/settings"
+	"weir.example/weir/mapping/policy"
 )
 
 // nightProgress shows on a terminal how far a night is, by what is written,
@@ -46,6 +50,19 @@ func (p *nightProgress) clear() {
 }
 
 // nightWriter writes the answer in the form that was asked for.
-func nightWriter(s streams, f reconcileFlags) io.WriteCloser {
-	return plain{s.out}
+func nightWriter(s streams, f reconcileFlags, set settings.Settings, record adapter.Store, ref policy.Reference) io.WriteCloser {
+	o := morning.Options{Name: ref.Policy.Pharmacy.Name, Color: s.terminal && !f.noColor, Store: record, Zone: siteZone(ref)}
+	if set.Public != "" {
+		o.Base = set.Public + "/fhir"
+	}
+	return morning.New(s.out, f.output, o)
+}
+
+// siteZone is the time zone of the site, nil when the policy names none.
+func siteZone(ref policy.Reference) *time.Location {
+	zone, err := ref.Zones.Zone(ref.Policy.Home.Zone)
+	if err != nil {
+		return nil
+	}
+	return zone.Location
 }

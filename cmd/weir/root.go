@@ -22,7 +22,7 @@ func newRoot(s streams) *cobra.Command {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usageError{fmt.Errorf("%w; see: %s --help", err, c.CommandPath())}
 	})
-	root.AddCommand(newVerify(s), newCompute(s), newExplain(s), newTables(s), newServe(s), newReconcile(s), newBackup(s), newRestore(s), newMigrate(s), newDoctor(s), newConfig(s), newPackage(s), newMan(s), newVersion(s))
+	root.AddCommand(newVerify(s), newCompute(s), newExplain(s), newTables(s), newServe(s), newReconcile(s), newRecall(s), newBackup(s), newRestore(s), newMigrate(s), newDoctor(s), newConfig(s), newPackage(s), newMan(s), newVersion(s))
 	root.DisableAutoGenTag = true // the same program gives the same manual
 	return root
 }

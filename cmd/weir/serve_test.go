@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -22,6 +23,12 @@ import (
 // start runs the server on free ports and gives its addresses, and a stop
 // that returns the exit code.
 func start(t *testing.T, args ...string) (outside, inside string, stop func() int) {
+	return startLogged(t, io.Discard, args...)
+}
+
+// startLogged is start; what it says on standard error goes to log, whole
+// once it has stopped.
+func startLogged(t *testing.T, log io.Writer, args ...string) (outside, inside string, stop func() int) {
 	ctx, cancel := context.WithCancel(context.Background())
 	from, to := io.Pipe()
 	code := make(chan int, 1)
@@ -39,8 +46,19 @@ func start(t *testing.T, args ...string) (outside, inside string, stop func() in
 		}
 	}
 	require.NotEmpty(t, outside)
-	go func() { _, _ = io.Copy(io.Discard, from) }()
-	return outside, inside, func() int { cancel(); return <-code }
+	copied := make(chan struct{})
+	go func() {
+		defer close(copied)
+		for lines.Scan() {
+			fmt.Fprintln(log, lines.Text())
+		}
+		_, _ = io.Copy(log, from) // a line too long for a Scanner
+	}()
+	return outside, inside, func() int {
+		cancel()
+		defer func() { <-copied }()
+		return <-code
+	}
 }
 
 func status(t *testing.T, address string) int {

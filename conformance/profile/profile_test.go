@@ -117,3 +117,21 @@ func TestThePackageHoldsEveryResourceAndIsTheSameEachTime(t *testing.T) {
 	assert.Equal(t, []string{"4.0.1"}, manifest.FHIRVersions)
 	assert.Equal(t, "4.0.1", manifest.Dependencies["hl7.fhir.r4.core"])
 }
+
+// A code is defined once (invariant csd-1 of CodeSystem,
+// https://hl7.org/fhir/R4/codesystem.html#invs).
+func TestACodeIsDefinedOnce(t *testing.T) {
+	for _, r := range profile.Resources("0.0.0") {
+		if r.Kind != "CodeSystem" {
+			continue
+		}
+		doc, faults := element.Read(element.Encode(r.Value()), element.Limit{})
+		require.Empty(t, faults)
+		seen := map[string]bool{}
+		for _, c := range doc.Root().Get("concept").Each() {
+			code := c.Get("code").Text()
+			assert.False(t, seen[code], "%s %s", r.ID, code)
+			seen[code] = true
+		}
+	}
+}

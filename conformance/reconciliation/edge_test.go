@@ -219,3 +219,37 @@ func TestACountThatIsNone(t *testing.T) {
 		assert.Empty(t, codes(s.run(t)), "%d: the records count", n)
 	}
 }
+
+// A count is used when it is of units, has an hour, is not of the future and
+// not older than the last hand-over; of several the newest.
+func TestWhichCountIsUsed(t *testing.T) {
+	for name, c := range map[string]struct {
+		edit func(*scene, *order.Report)
+		used bool
+	}{
+		"an hour ago":           {func(s *scene, r *order.Report) {}, true},
+		"now":                   {func(s *scene, r *order.Report) { r.At.Time = s.now }, true},
+		"of the future":         {func(s *scene, r *order.Report) { r.At.Time = s.now.Add(time.Second) }, false},
+		"of a day alone":        {func(s *scene, r *order.Report) { r.At.DateOnly = true }, false},
+		"without a time":        {func(s *scene, r *order.Report) { r.At = order.Instant{} }, false},
+		"of syringes":           {func(s *scene, r *order.Report) { r.Item = "saline-syringe" }, false},
+		"of doses":              {func(s *scene, r *order.Report) { r.Kind = "doses-missed" }, false},
+		"before the units came": {func(s *scene, r *order.Report) { r.At.Time = at(t, "2026-11-10T17:39:59-05:00") }, false},
+		"as the units came":     {func(s *scene, r *order.Report) { r.At.Time = at(t, "2026-11-10T17:40:00-05:00") }, true},
+		"and a newer one besides": {func(s *scene, r *order.Report) {
+			newer := *r
+			newer.Count, newer.At.Time = amount("17", "{container}"), s.now
+			s.after.Reports = append(s.after.Reports, newer)
+		}, false},
+		"and an older one besides": {func(s *scene, r *order.Report) {
+			older := *r
+			older.Count, older.At.Time = amount("17", "{container}"), s.now.Add(-2*time.Hour)
+			s.after.Reports = append(s.after.Reports, older)
+		}, true},
+	} {
+		s := newScene(t)
+		reported(3)(t, s)
+		c.edit(s, &s.after.Reports[0])
+		assert.Equal(t, c.used, s.run(t).Has("nightly-short-at-home"), name)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
+	"weir.example/weir/mapping/plan"
 	"weir.example/weir/mapping/quantity"
 	"weir.example/weir/mapping/worksheet"
 )
@@ -264,7 +265,7 @@ func otherIdentifier(was, now []order.Identifier) bool {
 // unavailable: row m13. Died, or in hospital again: a stay that began after
 // the discharge that home therapy started from and is not over.
 func unavailable(p *pair) (a answer) {
-	if p.after.empty() || p.state == Absent {
+	if p.after.empty() {
 		return a
 	}
 	if runs := p.inForce() || p.stock.count() > 0; !runs {
@@ -282,36 +283,69 @@ func unavailable(p *pair) (a answer) {
 	if stay == nil {
 		return a
 	}
-	a.found("nightly-patient-unavailable", stay.Place, "in hospital since "+p.moment(stay.Start.Time), "at home; while in hospital nothing is delivered, and the ward gives what is to be given")
+	since := "in hospital, and since when is not on record"
+	if !stay.Start.Absent() {
+		since = "in hospital since " + p.day(stay.Start)
+	}
+	a.found("nightly-patient-unavailable", stay.Place, since, "at home; while in hospital nothing is delivered, and the ward gives what is to be given")
 	a.ask("dispatch-block", now, "the patient is in hospital again")
 	a.ask("call-hospital", p.beforeNext(), "the patient is in hospital again: what is given there, is the line used, when does the patient leave?")
 	return a
 }
 
-// stayAgain is a stay in hospital that is going on and began after home
-// therapy had begun, or after an earlier stay was over.
+// stayAgain is a stay in hospital that is going on and is not the one the
+// order comes from: it began after home therapy had, or after the order was
+// written and an earlier stay was over. What is planned now does not tell when
+// home therapy began, since it follows the newest discharge.
 func (p *pair) stayAgain() *order.Discharge {
-	began := p.planned().firstDose
-	var left time.Time
-	if p.state != New { // a new order may begin at the end of a second stay
-		for _, side := range []Side{p.before, p.after} {
-			for _, d := range side.Case.Discharges {
-				if d.Inpatient && d.Status == "finished" && !d.At.Absent() && !d.At.Time.After(p.night.Now) && d.At.Time.After(left) {
-					left = d.At.Time
-				}
-			}
-		}
+	began, o := p.beganAtHome(), p.current().order
+	over := func(start time.Time) bool {
+		return slices.ContainsFunc(p.after.Case.Discharges, func(x order.Discharge) bool {
+			return x.Inpatient && !x.At.Absent() && !x.At.Time.After(start)
+		})
 	}
 	for i, d := range p.after.Case.Discharges {
 		open := d.Status == "in-progress" || d.Status == "arrived" || d.Status == "onleave" || d.Status == "triaged"
 		gone := !d.At.Absent() && !d.Planned && !d.At.Time.After(p.night.Now)
 		start := d.Start.Time
-		if !d.Inpatient || !open || gone || d.Start.Absent() || start.After(p.night.Now) {
+		if !d.Inpatient || !open || gone || start.After(p.night.Now) {
 			continue
 		}
-		if !left.IsZero() && start.After(left) || !began.IsZero() && start.After(began) {
+		if d.Start.Absent() { // it counts when it was not there before
+			if p.was != nil && !slices.ContainsFunc(p.before.Case.Discharges, func(x order.Discharge) bool { return x.Inpatient && x.Ref.URL == d.Ref.URL && x.Start.Absent() }) {
+				return &p.after.Case.Discharges[i]
+			}
+			continue
+		}
+		own := o.Encounter.URL != "" && o.Encounter.URL == d.Ref.URL
+		later := !own && !o.AuthoredOn.Absent() && o.AuthoredOn.Time.Before(start) && over(start)
+		if !began.IsZero() && start.After(began) || p.state != New && later {
 			return &p.after.Case.Discharges[i]
 		}
 	}
 	return nil
+}
+
+// beganAtHome is the first sign that the home part has begun: units that came,
+// a dose on record, or a first dose that was planned before tonight and is
+// past. Zero: none.
+func (p *pair) beganAtHome() (first time.Time) {
+	see := func(at time.Time) {
+		if !at.IsZero() && !at.After(p.night.Now) && (first.IsZero() || at.Before(first)) {
+			first = at
+		}
+	}
+	see(courseOf(p.was).firstDose)
+	for _, e := range p.held.Records {
+		if e.Kind == plan.Delivered || e.Kind == plan.Given {
+			see(e.At)
+		}
+	}
+	for _, b := range p.batches() {
+		see(b.handed())
+	}
+	for _, at := range p.givenAtHome(time.Time{}) {
+		see(at)
+	}
+	return first
 }

@@ -137,6 +137,16 @@ func TestIdentityDrift(t *testing.T) {
 			c.Patient.Identifiers = append(slices.Clone(c.Patient.Identifiers), order.Identifier{System: "urn:insurance", Value: "7"})
 		}), "", nil, false},
 		{"merged into another record", code, true, onCase(func(c *order.Case) { c.Patient.Inactive = true }), "out of use", nil, false},
+		{"of an order that is over, with nothing left", code, false, func(t *testing.T, s *scene) {
+			s.after.Patient.BirthDate.Literal = "1979-09-22"
+			s.both(func(c *order.Case) { c.Orders[0].Status = "stopped" })
+			s.hold(func(h *reconciliation.HeldOrder) { h.Settled, h.Records = true, nil })
+		}, "", nil, false},
+		{"of an order that is over, with units left", code, true, func(t *testing.T, s *scene) {
+			s.after.Patient.BirthDate.Literal = "1979-09-22"
+			s.both(func(c *order.Case) { c.Orders[0].Status = "stopped" })
+			s.hold(func(h *reconciliation.HeldOrder) { h.Settled = true })
+		}, "birth date", nil, false},
 		{"a new telephone number", code, false, onCase(func(c *order.Case) {
 			c.Patient.Phones = slices.Clone(c.Patient.Phones)
 			c.Patient.Phones[0].Words = "+1-555-0199"
@@ -162,8 +172,45 @@ func TestUnavailable(t *testing.T) {
 		{"in hospital again since tonight", code, true, stay("2026-11-12T01:00:00-05:00", "in-progress", true), "in hospital since Thu 12 Nov 2026 01:00 EST", []string{"dispatch-block", "call-hospital"}, false},
 		{"an outpatient visit", code, false, stay("2026-11-12T01:00:00-05:00", "in-progress", false), "", nil, false},
 		{"a stay that is over", code, false, stay("2026-11-11T01:00:00-05:00", "finished", true), "", nil, false},
+		{"a stay that ended an hour ago, still called in progress", code, false, func(t *testing.T, s *scene) {
+			stay("2026-11-11T12:00:00-05:00", "in-progress", true)(t, s)
+			s.after.Discharges[0].At = order.Instant{Time: s.now.Add(-time.Hour), Literal: "then"}
+		}, "", nil, false},
+		{"and one that is to end tomorrow", code, true, func(t *testing.T, s *scene) {
+			stay("2026-11-11T12:00:00-05:00", "in-progress", true)(t, s)
+			s.after.Discharges[0].At = order.Instant{Time: s.now.AddDate(0, 0, 1), Literal: "then"}
+		}, "in hospital since", nil, false},
+		{"the same on the second night", code, true, func(t *testing.T, s *scene) {
+			stay("2026-11-11T12:00:00-05:00", "in-progress", true)(t, s)
+			s.after.Discharges[0].At = order.Instant{Time: s.now.AddDate(0, 0, 1), Literal: "then"}
+			s.before.Discharges = s.after.Discharges
+		}, "in hospital since", nil, false},
+		{"a second stay, in which the order was written", code, false, func(t *testing.T, s *scene) {
+			stay("2026-11-10T09:00:00-05:00", "in-progress", true)(t, s) // written at 11:05
+			s.after.Discharges[1].At.Time = at(t, "2026-11-09T09:00:00-05:00")
+			s.before.Discharges = s.after.Discharges
+			s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })
+		}, "", nil, false},
+		{"a second stay, begun after the order was written", code, true, func(t *testing.T, s *scene) {
+			stay("2026-11-10T18:00:00-05:00", "in-progress", true)(t, s)
+			s.before.Discharges = s.after.Discharges
+			s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })
+		}, "in hospital since Tue 10 Nov 2026 18:00 EST", nil, false},
+		{"a stay that nobody said the start of", code, true, func(t *testing.T, s *scene) {
+			stay("2026-11-12T01:00:00-05:00", "in-progress", true)(t, s)
+			s.after.Discharges[0].Start, s.after.Discharges[0].Ref.URL = order.Instant{}, "urn:stay"
+		}, "since when is not on record", nil, false},
+		{"the same, as before", code, false, func(t *testing.T, s *scene) {
+			stay("2026-11-12T01:00:00-05:00", "in-progress", true)(t, s)
+			s.after.Discharges[0].Start, s.after.Discharges[0].Ref.URL = order.Instant{}, "urn:stay"
+			s.before.Discharges = s.after.Discharges
+		}, "", nil, false},
+		{"a stay that begins in an hour", code, false, stay("2026-11-12T03:00:00-05:00", "in-progress", true), "", nil, false},
 		{"a stay planned for next week", code, false, stay("2026-11-19T01:00:00-05:00", "planned", true), "", nil, false},
 		{"the stay that therapy began in", code, false, stay("2026-11-03T12:00:00-05:00", "in-progress", true), "", nil, false},
+		{"died, and the order is not there any more", code, true, func(t *testing.T, s *scene) {
+			s.after.Patient.Deceased, s.after.Orders = true, nil
+		}, "has died", nil, false},
 		{"died, before anything was made", code, true, func(t *testing.T, s *scene) {
 			s.after.Patient.Deceased = true
 			s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })

@@ -242,3 +242,17 @@ func TestABatchOfBothSidesCountsOnce(t *testing.T) {
 		s.before.Held.Prepared[0].OrderRef, s.after.Held.Prepared = s.before.Orders[0].Place.Expression, nil
 	}), " 14 units at home")
 }
+
+// A count from before the last hand-over does not count what came then.
+func TestACountBeforeTheLastDelivery(t *testing.T) {
+	s := newScene(t)
+	s.hold(func(h *reconciliation.HeldOrder) { h.Records = nil })
+	day := func(text string) order.Instant { return order.Instant{Time: at(t, text), Literal: text} }
+	b := order.Batch{Units: 4, Lot: "C0", Status: "completed", Completed: day("2026-11-10T12:00:00-05:00"), Handed: day("2026-11-10T17:00:00-05:00"), OrderRef: s1Key}
+	c := order.Batch{Units: 17, Lot: "C1", Status: "completed", Completed: day("2026-11-11T12:00:00-05:00"), Handed: day("2026-11-12T01:30:00-05:00"), OrderRef: s1Key}
+	s.after.Held.Prepared = []order.Batch{b, c}
+	reported(0)(t, s) // at 01:00
+	assert.False(t, s.run(t).Has("nightly-short-at-home"), "4 were used up, 17 came at 01:30, for 17 doses")
+	s.after.Held.Prepared[1].Handed = day("2026-11-12T00:30:00-05:00")
+	assert.True(t, s.run(t).Has("nightly-short-at-home"), "none left, by the count after both came")
+}

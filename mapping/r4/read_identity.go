@@ -16,6 +16,7 @@ func (c *caseScope) compareIdentities() {
 		c.compareIdentity(main, other)
 	}
 	for _, s := range c.mine {
+		c.compareNumber(s.subject().Get("identifier"))
 		if s.kind == "MedicationRequest" {
 			c.compareDisplay(s.node.Get("subject").Get("display"))
 		}
@@ -44,6 +45,31 @@ func (c *caseScope) compareIdentity(main, other *resource) {
 		code += "-minor"
 	}
 	c.conflict(code, nb, humanName(nb), humanName(na), "two records of one patient differ in the name", na)
+}
+
+// compareNumber: the number beside a reference to the patient must be one of
+// the patient's, when the patient has any of that system. An order that points
+// at one patient and names the number of another may be either's.
+func (c *caseScope) compareNumber(id element.Node) {
+	system, value := id.Get("system").Text(), id.Get("value").Text()
+	if system == "" || value == "" {
+		return
+	}
+	var other element.Node
+	for _, p := range c.person.resources {
+		for _, i := range p.node.Get("identifier").Each() {
+			switch {
+			case i.Get("system").Text() != system:
+			case i.Get("value").Text() == value:
+				return
+			default:
+				other = i.Get("value")
+			}
+		}
+	}
+	if other.Exists() {
+		c.conflict("identity-conflict", id.Get("value"), value, other.Text(), "what refers to the patient names the number of somebody else", other)
+	}
 }
 
 // compareDisplay: the words beside an order's reference to the patient must

@@ -120,6 +120,18 @@ func TestTheWordsBesideTheReferenceMustNameThePatient(t *testing.T) {
 	assert.Equal(t, []string{"identity-name-variant"}, codes(readOne(t, with("Petrov, Kiri"), noon).Patient.Conflicts))
 }
 
+// A reference that points at one patient and names the number of another may
+// be either's.
+func TestTheNumberBesideTheReferenceMustBeThePatients(t *testing.T) {
+	numbered := strings.Replace(patientA, `"identifier":[`, `"identifier":[{"system":"urn:other","value":"7"},{"system":"urn:other","use":"old","value":"6"},`, 1)
+	require.Contains(t, numbered, "urn:other")
+	for id, want := range map[string][]string{`{"system":"urn:other","value":"7"}`: nil, `{"system":"urn:other","value":"6"}`: nil, `{"system":"urn:other","value":"8"}`: {"identity-conflict"},
+		`{"system":"urn:third","value":"8"}`: nil, `{"value":"8"}`: nil} {
+		k := readOne(t, bundle(numbered, strings.Replace(orderA, `"Patient/a"`, `"Patient/a","identifier":`+id, 1)), noon)
+		assert.ElementsMatch(t, want, codes(k.Patient.Conflicts), id)
+	}
+}
+
 func TestOrderKeyAndVersion(t *testing.T) {
 	plain := readOne(t, tiny(), noon).Orders[0]
 	assert.Empty(t, plain.Key, "a bare order without identifier has no key")

@@ -2,6 +2,8 @@ package r4
 
 import (
 	"cmp"
+	"strings"
+
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 )
@@ -34,9 +36,18 @@ func WriteNotice(x Refusal) element.Value {
 // WriteFaults is WriteOutcomeLine for the answer to a request: what stands in
 // the document is not repeated, only where it stands.
 func WriteFaults(faults []finding.Finding, request string) []byte {
+	foreign := ""
+	for _, f := range faults {
+		if name, ok := strings.CutSuffix(f.Place.Expression, ".resourceType"); ok && !strings.Contains(name, ".") {
+			foreign = name // a type that R4 does not know is the sender's own word
+		}
+	}
 	var issues []element.Value
 	for _, f := range faults {
 		f.Observed = ""
+		if rest, ok := strings.CutPrefix(f.Place.Expression, foreign); ok && foreign != "" && (rest == "" || rest[0] == '.') {
+			f.Place.Expression = "$this" + rest
+		}
 		issues = append(issues, outcomeIssue(f))
 	}
 	return element.EncodeLine(withID(request, element.List(issues...)))

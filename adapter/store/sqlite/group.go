@@ -14,9 +14,15 @@ import (
 // pages they share are written once.
 const mostTogether = 32
 
+// large is how many things a transaction may decide on to be done together
+// with others. One that decides on more is done alone: without a savepoint
+// SQLite need not keep every page as it was before.
+const large = 200
+
 // request is one transaction that waits to be done.
 type request struct {
 	ctx  context.Context
+	size int
 	f    func(store.Tx) error
 	done chan error // holds one
 }
@@ -26,11 +32,11 @@ type request struct {
 // does all that wait, each in a savepoint of its own, so that each is whole or
 // not at all; they are told after the commit. A context that ends breaks off
 // between two statements; the connection must outlive it.
-func (b *backend) Write(ctx context.Context, _ []string, f func(store.Tx) error) error {
+func (b *backend) Write(ctx context.Context, locks []string, f func(store.Tx) error) error {
 	if err := ctx.Err(); err != nil {
 		return fault(err)
 	}
-	r := &request{ctx, f, make(chan error, 1)}
+	r := &request{ctx, len(locks), f, make(chan error, 1)}
 	b.mu.Lock()
 	b.waiting = append(b.waiting, r)
 	b.mu.Unlock()
@@ -61,11 +67,15 @@ func (b *backend) withdraw(r *request) bool {
 	return i >= 0
 }
 
-// take takes those that wait the longest.
+// take takes those that wait the longest: a large one alone, else those
+// before the next large one.
 func (b *backend) take() []*request {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	n := min(mostTogether, len(b.waiting))
+	if i := slices.IndexFunc(b.waiting[:n], func(r *request) bool { return r.size > large }); i >= 0 {
+		n = max(i, 1)
+	}
 	out := slices.Clone(b.waiting[:n])
 	b.waiting = slices.Delete(b.waiting, 0, n)
 	return out
@@ -98,8 +108,12 @@ func (b *backend) together(list []*request) ([]error, error) {
 	}
 	w := &writing{b, t}
 	results, good := make([]error, len(list)), 0
+	do := w.apart
+	if len(list) == 1 {
+		do = w.alone
+	}
 	for i, r := range list {
-		if results[i], err = w.apart(r); err != nil {
+		if results[i], err = do(r); err != nil {
 			return nil, errors.Join(err, ignoreDone(t.Rollback()))
 		}
 		if results[i] == nil {
@@ -118,6 +132,19 @@ func (b *backend) together(list []*request) ([]error, error) {
 		return nil, err
 	}
 	return results, nil
+}
+
+// alone does the one request of a transaction, which is rolled back as a
+// whole when it fails.
+func (w *writing) alone(r *request) (error, error) {
+	if err := r.ctx.Err(); err != nil {
+		return fault(err), nil
+	}
+	err := r.f(w)
+	if err == nil {
+		err = r.ctx.Err()
+	}
+	return fault(err), nil
 }
 
 // apart does one request in a savepoint. The second error is a fault of the

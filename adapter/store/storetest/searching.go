@@ -42,6 +42,9 @@ func search(t *testing.T, h Harness) {
 		for range chance.IntN(2) {
 			r.Identifiers = append(r.Identifiers, adapter.Identity{System: pick(systems), Value: "i" + pick(texts)})
 		}
+		if n%3 == 0 { // its own id as an identifier
+			r.Identifiers = append(r.Identifiers, adapter.Identity{System: "urn:ietf:rfc:3986", Value: "urn:uuid:" + r.ID})
+		}
 		require.NoError(t, s.Commit(ctx, e))
 		if chance.IntN(3) == 0 { // replaced: only the newest counts
 			e = small("Task", r.ID, 2, clock.Add(time.Hour))
@@ -71,8 +74,15 @@ func search(t *testing.T, h Harness) {
 				case c.Name == "date" || c.Name == "_lastUpdated":
 					m.Op, m.Text = adapter.Op(pick([]string{"eq", "ne", "gt", "lt", "ge", "le", "sa", "eb"})), ""
 					m.Low, m.High = days()
-				case c.Name == "identifier":
-					m.Text = "i" + m.Text
+				case c.Name == "identifier" && chance.IntN(3) == 0:
+					m.Op, m.Text = adapter.Op(pick([]string{"eq", "sys", "any"})), fmt.Sprintf("urn:uuid:t%03d", chance.IntN(150))
+					if uris := "urn:ietf:rfc:3986"; m.Op == adapter.OpInSystem || chance.IntN(2) == 0 {
+						m.System = &uris
+					}
+					c.Any = append(c.Any, m)
+					continue
+				case c.Name == "identifier": // a token: whole, by its system, or any
+					m.Op, m.Text = adapter.Op(pick([]string{"eq", "sys", "any"})), "i"+m.Text
 				}
 				if c.Name != "_id" && c.Name != "_patient" && chance.IntN(2) == 0 || m.Op == adapter.OpInSystem {
 					system := pick(systems)

@@ -65,7 +65,7 @@ func Run(t *testing.T, h Harness) {
 		{"RoundTrip", roundTrip}, {"CreateOnce", createOnce}, {"OrderOnce", orderOnce}, {"Locking", locking}, {"OrderChanges", orderChanges},
 		{"AllOrNothing", allOrNothing}, {"Refusals", refusals}, {"History", history}, {"Paging", paging}, {"Lists", lists}, {"Cursors", cursors},
 		{"Search", search}, {"Bytes", octets}, {"Erase", erase}, {"Expired", expired}, {"SilentErrors", silentErrors},
-		{"Copy", copies}, {"BrokenCopies", brokenCopies}, {"Kill", kill},
+		{"Night", nights}, {"Copy", copies}, {"BrokenCopies", brokenCopies}, {"Kill", kill},
 	} {
 		t.Run(c.name, func(t *testing.T) { c.test(t, h) })
 	}
