@@ -221,7 +221,34 @@ func (x *running) job(ctx context.Context, e *adapter.Effect, kind string, w wor
 		case err != nil || !done:
 			return id, err
 		}
+		if now, err := x.stands(ctx, w); err != nil || now {
+			return id, err
+		}
 	}
+}
+
+// stands reports whether all patients of some work are judged by this night as
+// they are now: then it was done between two looks.
+func (x *running) stands(ctx context.Context, w work) (bool, error) {
+	var keys []string
+	for _, p := range w.Patients {
+		keys = append(keys, p.Key)
+	}
+	for _, id := range w.Absent {
+		keys = append(keys, "absent|"+id)
+	}
+	have, err := x.Record.FeedLines(ctx, keys)
+	if err != nil || len(keys) == 0 {
+		return false, err
+	}
+	for _, key := range keys {
+		f := have[key]
+		judged, _ := unsealed(f.Report)
+		if judged != x.night || f.Patient != "" && f.Basis == x.basis && f.At != f.Now {
+			return false, nil
+		}
+	}
+	return true, nil
 }
 
 // commit writes an effect of the run itself, when there is anything in it.

@@ -230,9 +230,15 @@ func (x *running) close(ctx context.Context, f *Feed, active int) (Summary, erro
 		s.AutoRelease = "blocked"
 	}
 	s.Worst = x.counts.worst()
-	for _, one := range s.Findings {
-		if g := finding.Gate(one.Gate); g.Weight() > s.Worst.Weight() {
-			s.Worst = g
+	lines := d
+	lines.Failed = 0
+	// Lines that failed have an exit code of their own; what else is wrong with
+	// the feed is a finding.
+	if !reconciliation.Feed(lines, x.Worker.Intake.Reference.Policy).Allowed {
+		for _, one := range s.Findings {
+			if g := finding.Gate(one.Gate); g.Weight() > s.Worst.Weight() {
+				s.Worst = g
+			}
 		}
 	}
 	s.Found = x.counts.found
