@@ -196,6 +196,9 @@ func taskOverdue(p *pair) (a answer) {
 			continue
 		}
 		title := t.Code
+		if row, ok := finding.Lookup(finding.Code(t.Code)); ok { // asked for by a finding: it has its name
+			title = lowerFirst(row.Title)
+		}
 		for _, r := range fulfillment.TaskRows() {
 			if r.Code == t.Code {
 				title = lowerFirst(r.Title)
