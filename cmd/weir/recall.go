@@ -13,14 +13,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"weir.example/weir/adapter"
-	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/morning"
 	"weir.example/weir/adapter/night"
-	"weir.example/weir/adapter/queue"
 	"weir.example/weir/adapter/settings"
 	"weir.example/weir/conformance/reconciliation"
-	"weir.example/weir/conformance/schema"
-	"weir.example/weir/mapping/r4/googlefhir"
 )
 
 type recallFlags struct {
@@ -94,29 +90,19 @@ func recall(ctx context.Context, s streams, set settings.Settings, f recallFlags
 		return err
 	}
 	defer func() { err = errors.Join(err, record.Close()) }()
-	kept, ok := record.(night.Record)
-	if !ok {
-		return usageError{errors.New("this store cannot do background work")}
-	}
-	work, err := queue.Open(ctx, kept, queue.Options{})
+	work, err := workNights(ctx, record, ref, f.workers)
 	if err != nil {
 		return err
 	}
-	defer func() { err = errors.Join(err, work.Close()) }()
-	worker := night.Worker{Intake: intake.Service{Store: kept, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}}}
-	working, stop := context.WithCancel(ctx)
-	done := make(chan error, 1)
-	go func() { done <- work.Run(working, f.workers, worker.Handle) }()
 	var out io.WriteCloser = morning.New(s.out, morning.NDJSON, morning.Options{})
 	if f.output == "table" {
 		out = morning.NewRecall(s.out, morning.Options{Zone: siteZone(ref), Color: s.terminal && !f.noColor})
 	}
 	shown := newNightProgress(s, f.quiet)
-	found, err := night.Run{Record: kept, Queue: work, Worker: worker, Now: now, Progress: shown.say}.
+	found, err := night.Run{Record: work.record, Queue: work.queue, Worker: work.worker, Now: now, Progress: shown.say}.
 		Recall(ctx, reconciliation.Recalled{Lot: lot, Drug: f.drug}, f.settled, out)
 	shown.clear()
-	stop()
-	err = errors.Join(err, <-done)
+	err = errors.Join(err, work.stop())
 	if ctx.Err() != nil {
 		return exit{exitInterrupt}
 	}

@@ -13,20 +13,16 @@ import (
 	"github.com/spf13/cobra"
 
 	"weir.example/weir/adapter"
-	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/night"
-	"weir.example/weir/adapter/queue"
 	"weir.example/weir/adapter/settings"
-	"weir.example/weir/conformance/schema"
 	"weir.example/weir/mapping/finding"
-	"weir.example/weir/mapping/r4/googlefhir"
 )
 
 // placer stands for the address of the hospital's own server, which a folder
 // does not name. Nothing is ever asked there.
 const placer = "https://placer.invalid/fhir/"
 
-// jobTime bounds one job of at most 50 patients, which takes some seconds.
+// jobTime bounds one job of at most 20 patients, which takes some seconds.
 // Work of a process that was killed goes on a little later than that.
 const jobTime = time.Minute
 
@@ -119,15 +115,6 @@ func reconcile(ctx context.Context, s streams, set settings.Settings, f reconcil
 		return err
 	}
 	defer func() { err = errors.Join(err, record.Close()) }()
-	kept, ok := record.(night.Record)
-	if !ok {
-		return usageError{errors.New("this store cannot run a night")}
-	}
-	work, err := queue.Open(ctx, kept, queue.Options{Timeout: jobTime, Rescue: jobTime + 15*time.Second})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, work.Close()) }()
 	feed, err := night.Open(ctx, folder.FS(), temporary, f.workers)
 	var refused adapter.FolderFault
 	if errors.As(err, &refused) {
@@ -137,16 +124,15 @@ func reconcile(ctx context.Context, s streams, set settings.Settings, f reconcil
 		return err
 	}
 	defer func() { err = errors.Join(err, feed.Close()) }()
-	worker := night.Worker{Intake: intake.Service{Store: kept, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}}}
-	working, stop := context.WithCancel(ctx)
-	done := make(chan error, 1)
-	go func() { done <- work.Run(working, f.workers, worker.Handle) }()
+	work, err := workNights(ctx, record, ref, f.workers)
+	if err != nil {
+		return err
+	}
 	shown := newNightProgress(s, f.quiet)
-	out := nightWriter(s, f, set, kept, ref)
-	summary, err := night.Run{Record: kept, Queue: work, Worker: worker, Now: now, Address: placer, Progress: shown.say}.Do(ctx, feed, out)
+	out := nightWriter(s, f, set, work.record, ref)
+	summary, err := night.Run{Record: work.record, Queue: work.queue, Worker: work.worker, Now: now, Address: placer, Progress: shown.say}.Do(ctx, feed, out)
 	shown.clear()
-	stop()
-	err = errors.Join(err, <-done)
+	err = errors.Join(err, work.stop())
 	if ctx.Err() != nil {
 		if !f.quiet {
 			fmt.Fprintln(s.err, "weir: interrupted; what was written stays, and the same command goes on from there")
