@@ -1,12 +1,12 @@
 package intake
 
 import (
+	"encoding/hex"
 	"slices"
 	"time"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/index"
-	"weir.example/weir/conformance"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 	"weir.example/weir/mapping/worksheet"
@@ -54,7 +54,7 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 
 // output writes one resource unless it is stored with the same content.
 func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
-	sum := conformance.Hash(m.Lasting)
+	sum := hex.EncodeToString(m.Sum[:])
 	i := slices.IndexFunc(l.Outputs, func(o output) bool { return o.Type == m.Type && o.ID == m.ID })
 	if i < 0 {
 		l.Outputs = append(l.Outputs, output{Type: m.Type, ID: m.ID})
@@ -65,7 +65,7 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 		return false, nil
 	}
 	o.Sum, o.Gone, o.Version = sum, false, o.Version+1
-	n, err := t.write(*o, patient, m.Content)
+	n, err := t.write(*o, patient, m.JSON())
 	if err != nil {
 		return false, err
 	}
@@ -86,8 +86,7 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 }
 
 // write puts a version of a resource of ours into the effect.
-func (t *taking) write(o output, patient string, v element.Value) (element.Node, error) {
-	body := element.Compact(v)
+func (t *taking) write(o output, patient string, body []byte) (element.Node, error) {
 	doc, _ := element.ReadLine(body, element.Limit{}, 1)
 	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, JSON: body}
 	r.Identifiers, r.Values = index.Of(doc.Root())
@@ -119,7 +118,7 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 		}
 		o.Gone, o.Version = true, r.Version+1
 		o.Code, o.Role, o.Due = "", "", time.Time{}
-		n, err := t.write(*o, patient, v)
+		n, err := t.write(*o, patient, element.Compact(v))
 		if err != nil {
 			return err
 		}

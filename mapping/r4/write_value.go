@@ -101,7 +101,7 @@ func decimal(number, ucumCode string) element.Value {
 	if ucumCode == "" {
 		return v
 	}
-	unit := strings.TrimPrefix(notation.Code(number, ucumCode), notation.Number(n)+" ")
+	unit := strings.TrimPrefix(notation.Value(n, ucumCode), notation.Number(n)+" ")
 	if strings.HasPrefix(unit, "`") || ucumCode == "1" {
 		unit = ucumCode // no words for it
 	}
