@@ -64,7 +64,7 @@ func (r Rule) scope() []Fact {
 
 func (r Rule) ask(f Facts, at finding.Stage) Outcome {
 	o := Outcome{Code: r.Code, Kind: Pass}
-	seen := f.only(append(slices.Clone(r.Needs), r.Uses...))
+	seen := f.only(slices.Concat(r.Needs, r.Uses))
 	row, _ := finding.Lookup(r.Code)
 	reached := row.Stage.Reached(at) && (r.NotYet == nil || !r.NotYet(seen))
 	if r.Applies != nil && !r.Applies(seen) {
