@@ -9,11 +9,11 @@ import "github.com/go-json-experiment/json/jsontext"
 // every element and gives what it has.
 type Value struct {
 	kind   Kind
+	keep   bool
 	text   string // of a string, number or boolean
 	fields []Field
 	items  []Value
 	node   Node
-	keep   bool
 }
 
 // Field is one member of an object.

@@ -112,11 +112,12 @@ type Made struct {
 
 	content element.Value
 	stored  func(name, text string) string // references as they stand in the store
+	size    int                            // about that of the JSON
 }
 
 // JSON is the content.
 func (m Made) JSON() []byte {
-	return element.AppendAs(make([]byte, 0, 1024), m.content, m.stored)
+	return element.AppendAs(make([]byte, 0, m.size), m.content, m.stored)
 }
 
 // WriteStored is WriteBundle for the store: the resources alone, in the same
@@ -150,7 +151,7 @@ func WriteStored(w worksheet.Worksheet) []Made {
 	for _, e := range list {
 		m := Made{Type: e.kind, ID: e.id, content: e.resource(), stored: stored}
 		text = element.AppendAs(text[:0], m.content, lasting)
-		m.Sum = sha256.Sum256(text)
+		m.Sum, m.size = sha256.Sum256(text), len(text)+200
 		if e.kind == "Task" {
 			if tasks > 0 {
 				m.Task = w.Tasks[tasks-1]
