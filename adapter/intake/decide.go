@@ -97,7 +97,7 @@ func (t *taking) change(document string) error {
 // applied and belongs to nobody, a Medication above all: sent again it is then
 // the same, and so is the change.
 func (t *taking) bring(p *piece) error {
-	for _, place := range references(p.body) {
+	for _, place := range references(p.node) {
 		for _, other := range t.pieces {
 			if other.kind+"/"+other.id != place || other.patient != "" || other.outcome != Created {
 				continue
@@ -114,7 +114,7 @@ func (t *taking) bring(p *piece) error {
 }
 
 func (t *taking) entry(p *piece, version int64) entry {
-	return entry{Type: p.kind, ID: p.id, Version: version, Sum: p.sum, Key: p.key.Key, Order: p.key.Version, Shared: p.patient == "", Body: p.body}
+	return entry{Type: p.kind, ID: p.id, Version: version, Sum: p.sum, Key: p.key.Key, Order: p.key.Version, Shared: p.patient == "", Body: p.body, reading: p.reading(p.body)}
 }
 
 // spread finds the patients whose orders use a shared resource that changed,

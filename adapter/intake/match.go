@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -18,12 +19,21 @@ type piece struct {
 	kind, id string
 	have     *adapter.Resource // what is stored under the id
 	patient  string            // whose it is, "" for what belongs to nobody
-	node     element.Node      // the content to be stored
-	body     []byte            // the same as JSON
+	body     []byte            // the content to be stored
+	doc      *element.Document // the same as read
+	node     element.Node      // its root
 	sum      string            // of the content without id and meta
 	key      r4.Key            // of an order
 	outcome  Outcome
 	once     []adapter.Identity // must be its alone
+}
+
+// reading is what an entry with that body reads.
+func (p *piece) reading(body []byte) *reading {
+	if bytes.Equal(body, p.body) {
+		return &reading{p.doc}
+	}
+	return &reading{}
 }
 
 // taking is one attempt to take in a document.

@@ -33,3 +33,11 @@ func (n Node) Within() iter.Seq[Node] {
 		}
 	}
 }
+
+// Size is the length of the value in bytes as received.
+func (n Node) Size() int {
+	if n.doc == nil {
+		return 0
+	}
+	return int(n.node().end - n.node().start)
+}
