@@ -185,16 +185,17 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 	}
 	before := l.Standing
 	t.stand(h, l, &w, r)
-	if err := t.steady(l, &w); err != nil {
+	said, err := t.steady(l, &w)
+	if err != nil {
 		return err
 	}
-	sum, text := sheetSum(w)
+	sum := conformance.Hash(said)
 	changed := sum != l.Sheet
 	l.Sheet = sum
 	t.say(l, e, w, r, before)
 	if changed {
 		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
-			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})
+			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: encode(w)})
 	}
 	due, written, err := t.outputs(l, patient, w)
 	if err != nil {
@@ -223,14 +224,6 @@ func ended(status string) bool {
 		return true
 	}
 	return false
-}
-
-// sheetSum is the worksheet as it is stored, and the hash of what it says:
-// without the clock and the hashes of its sources.
-func sheetSum(w worksheet.Worksheet) (string, []byte) {
-	text := encode(w)
-	w.Sources.Now, w.Sources.Document, w.Sources.Held = "", "", ""
-	return conformance.Hash(encode(w)), text
 }
 
 func encode(v any) []byte {
