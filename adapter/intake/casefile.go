@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	jsonv2 "github.com/go-json-experiment/json"
+
 	"weir.example/weir/adapter"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/plan"
@@ -127,7 +129,7 @@ func readCase(stored adapter.StoredCase) (*file, error) {
 		return nil, err
 	}
 	f := &file{}
-	if err := json.Unmarshal(up.JSON, f); err != nil {
+	if err := jsonv2.Unmarshal(up.JSON, f); err != nil {
 		return nil, &adapter.Damaged{Kind: "case"}
 	}
 	for i := range f.Resources {

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	jsonv2 "github.com/go-json-experiment/json"
+
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -27,7 +29,7 @@ func (t *taking) steady(l *line, w *worksheet.Worksheet) ([]byte, error) {
 		return lasting(*w), err
 	}
 	var was worksheet.Worksheet
-	if json.Unmarshal(list[0].JSON, &was) != nil || was.Order.Version != w.Order.Version || was.Stage != w.Stage {
+	if jsonv2.Unmarshal(list[0].JSON, &was) != nil || was.Order.Version != w.Order.Version || was.Stage != w.Stage {
 		return lasting(*w), nil // another form, or another content: nothing of it is known to stand
 	}
 	now, bad := time.Parse(time.RFC3339, w.Sources.Now)

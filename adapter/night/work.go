@@ -4,12 +4,13 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
 	"strings"
 	"time"
+
+	jsonv2 "github.com/go-json-experiment/json"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/intake"
@@ -43,7 +44,7 @@ func (w Worker) Basis(now time.Time, recalled []reconciliation.Recalled) [32]byt
 // Do computes what one job gives. It writes nothing.
 func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect, error) {
 	var c work
-	if err := json.Unmarshal(body, &c); err != nil {
+	if err := jsonv2.Unmarshal(body, &c); err != nil {
 		return adapter.Effect{}, errors.New("the work of the night cannot be read")
 	}
 	n := intake.Night{Recalled: c.recalled()}
