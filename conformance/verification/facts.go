@@ -105,12 +105,13 @@ type Facts struct {
 	values  map[Fact]any
 	limited bool // to these names
 	names   []Fact
+	told    map[int]compendium.Circumstance // see circumstance; nil: nothing is kept
 }
 
-// Known are facts by name. A nil value is not known.
+// Known are facts by name, for one judgement. A nil value is not known.
 func Known(values map[Fact]any) Facts {
 	maps.DeleteFunc(values, func(_ Fact, v any) bool { return v == nil })
-	return Facts{values: values}
+	return Facts{values: values, told: map[int]compendium.Circumstance{}}
 }
 
 // With returns the facts with one more. A nil value is not added.
@@ -141,7 +142,7 @@ func (f Facts) only(names []Fact) Facts {
 	if f.limited {
 		names = slices.DeleteFunc(slices.Clone(names), func(n Fact) bool { return !f.may(n) })
 	}
-	return Facts{values: f.values, limited: true, names: names}
+	return Facts{values: f.values, limited: true, names: names, told: f.told}
 }
 
 // lacking are the named facts that are not known.

@@ -36,6 +36,7 @@ func (r Rule) lacking(f func(Facts) []Fact) Rule { r.Lacks = f; return r }
 // lackingUnlessFound is lacking for facts that are missing in part: what is
 // found in the rest stands, and is not softened to "not checked".
 func (r Rule) lackingUnlessFound(f func(Facts) []Fact) Rule {
+	r.inPart = f
 	r.Lacks = func(x Facts) []Fact {
 		if len(r.Check(x)) > 0 {
 			return nil
