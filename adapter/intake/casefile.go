@@ -45,7 +45,7 @@ func (e *entry) document() *element.Document {
 		e.reading = &reading{}
 	}
 	if e.reading.doc == nil {
-		e.reading.doc, _ = element.ReadLine(e.Body, element.Limit{}, 1)
+		e.reading.doc = element.ReadAgain(e.Body, 1)
 	}
 	return e.reading.doc
 }

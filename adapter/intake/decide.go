@@ -20,8 +20,7 @@ func (t *taking) decide() error {
 			continue
 		}
 		stored := sync.OnceValue(func() element.Node {
-			doc, _ := element.ReadLine(p.have.JSON, element.Limit{}, 1)
-			return doc.Root()
+			return element.ReadAgain(p.have.JSON, 1).Root()
 		})
 		sum := t.inCase(p)
 		if sum == "" {

@@ -236,8 +236,7 @@ func (t *taking) person(p *piece) error {
 			if p.have != nil {
 				continue
 			}
-			doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
-			if !r4.SamePerson(doc.Root(), p.Resource) {
+			if !r4.SamePerson(element.ReadAgain(r.JSON, 1).Root(), p.Resource) {
 				return &Refused{OtherPerson, p.At}
 			}
 			p.have = &r

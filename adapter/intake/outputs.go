@@ -87,7 +87,7 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 
 // write puts a version of a resource of ours into the effect.
 func (t *taking) write(o output, patient string, body []byte) (element.Node, error) {
-	doc, _ := element.ReadLine(body, element.Limit{}, 1)
+	doc := element.ReadAgain(body, 1)
 	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, JSON: body}
 	r.Identifiers, r.Values = index.Of(doc.Root())
 	t.effect.Resources = append(t.effect.Resources, r)
@@ -111,8 +111,7 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 		if err != nil {
 			return err
 		}
-		doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
-		v := element.Edit(element.RawNode(doc.Root()), element.F("status", element.Str(status)))
+		v := element.Edit(element.RawNode(element.ReadAgain(r.JSON, 1).Root()), element.F("status", element.Str(status)))
 		if o.Type == "Task" {
 			v = element.Edit(v, element.F("lastModified", element.Str(t.call.Now.Format(time.RFC3339))))
 		}

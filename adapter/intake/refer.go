@@ -73,7 +73,7 @@ func (t *taking) content(p *piece) error {
 	if failed != nil {
 		return failed
 	}
-	p.doc, _ = element.ReadLine(p.body, element.Limit{}, 1)
+	p.doc = element.ReadAgain(p.body, 1)
 	p.node = p.doc.Root()
 	sum := sha256.Sum256(element.Canonical(p.node, "id", "meta"))
 	p.sum = hex.EncodeToString(sum[:])

@@ -131,7 +131,7 @@ func (w Worker) tonight(c work, p patient) (intake.Tonight, []byte) {
 	for _, l := range p.Lines {
 		doc, faults := (*element.Document)(nil), []finding.Finding(nil)
 		if p.Same { // accepted the last time, and nothing that judges is another
-			doc, faults = element.ReadLine([]byte(l.Data), element.Limit{}, l.Line)
+			doc = element.ReadAgain([]byte(l.Data), l.Line)
 		} else {
 			doc, faults = conformance.Line([]byte(l.Data), l.Line, l.Type, w.Intake.Judges)
 		}
