@@ -35,7 +35,7 @@ func Of(n element.Node) ([]adapter.Identity, []adapter.Value) {
 	if len(rows) == 0 {
 		ids = identities(n.Get("identifier").All())
 	}
-	values := make([]adapter.Value, 0, 16)
+	values := make([]adapter.Value, 0, 11) // most have about nine
 	for i := range rows {
 		r := &rows[i]
 		if r.Name == "identifier" {

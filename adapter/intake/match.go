@@ -43,11 +43,14 @@ type taking struct {
 	call   Call
 	pieces []*piece
 	places map[string]string // the sender's addresses → Type/id
-	cases  map[string]*held
-	done   []Done
-	effect adapter.Effect
-	night  *Night // nil: not a run of the night
-	states []State
+	// outside are the places of addresses that the document does not have: the
+	// store's, else the address itself. They are looked up once.
+	outside map[string]string
+	cases   map[string]*held
+	done    []Done
+	effect  adapter.Effect
+	night   *Night // nil: not a run of the night
+	states  []State
 }
 
 // held is a patient's case as stored, and as it will be.

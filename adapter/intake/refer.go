@@ -109,11 +109,18 @@ func (t *taking) place(p *piece, literal string) (string, error) {
 	if !isWeb(address) {
 		return literal, nil
 	}
-	list, err := t.from(kindIn(address), address)
-	if err != nil || len(list) != 1 {
-		return address + version, err
+	place, asked := t.outside[address]
+	if !asked {
+		list, err := t.from(kindIn(address), address)
+		if err != nil {
+			return "", err
+		}
+		if place = address; len(list) == 1 {
+			place = list[0].Type + "/" + list[0].ID
+		}
+		t.outside[address] = place
 	}
-	return list[0].Type + "/" + list[0].ID + version, nil
+	return place + version, nil
 }
 
 func lastPart(address string) string { return address[strings.LastIndex(address, "/")+1:] }
