@@ -70,7 +70,11 @@ type Resource struct {
 	// so: a write that would move it is a *Conflict. The same holds for orders.
 	Patient string
 	Source  string // id of the Received it came from, "" for none
-	JSON    []byte
+	// Order is the key of the order that it was made for, "" for what was
+	// received. It says what it is kept with when it is created, and is not
+	// read back.
+	Order string
+	JSON  []byte
 	// Identifiers and Values are what it is found by. They are written with
 	// it and not read back: search answers with resources.
 	Identifiers []Identity

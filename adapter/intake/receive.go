@@ -158,7 +158,7 @@ func (t *taking) review(document string) error {
 		case !errors.As(err, &none):
 			return err
 		}
-		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, m.Content)
+		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, p.key.Key, m.Content)
 		if err != nil {
 			return err
 		}

@@ -148,7 +148,10 @@ func (s *Store) Import(ctx context.Context, r io.ReadSeeker) error {
 				return &adapter.Invalid{What: "a copy is read into an empty store only"}
 			}
 		}
-		return s.readCopy(ctx, r, tx)
+		if err := s.readCopy(ctx, r, tx); err != nil {
+			return err
+		}
+		return s.b.Imported(ctx, tx)
 	})
 }
 
