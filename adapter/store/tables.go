@@ -8,6 +8,7 @@ const (
 	count   kind = 'n' // integer
 	octets  kind = 'b' // bytes
 	maybe   kind = 'm' // text or null
+	ordinal kind = 's' // number of a shelf
 )
 
 type column struct {
@@ -28,11 +29,11 @@ type table struct {
 var tables = []table{
 	{"document", 1, []column{{"id", 't'}, {"sha256", 'b'}, {"received", 'n'}, {"media", 't'}, {"size", 'n'}, {"body", 'b'}}},
 	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
-	{"shelf", 1, []column{{"n", 'n'}, {"version", 'n'}, {"patient", 't'}, {"label", 't'}, {"part", 'n'}, {"updated", 'n'}, {"members", 'n'}, {"body", 'b'}}},
-	{"shelf_past", 2, []column{{"shelf", 'n'}, {"version", 'n'}, {"body", 'b'}}},
-	{"resource", 1, []column{{"place", 'b'}, {"shelf", 'n'}}},
-	{"identifier", 5, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"shelf", 'n'}, {"slot", 'n'}, {"once", 'n'}}},
-	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"shelf", 'n'}, {"system", 't'}, {"bits", 'b'}}},
+	{"shelf", 1, []column{{"n", 's'}, {"version", 'n'}, {"patient", 't'}, {"label", 't'}, {"part", 'n'}, {"updated", 'n'}, {"members", 'n'}, {"body", 'b'}}},
+	{"shelf_past", 2, []column{{"shelf", 's'}, {"version", 'n'}, {"body", 'b'}}},
+	{"resource", 1, []column{{"place", 'b'}, {"shelf", 's'}}},
+	{"identifier", 5, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"shelf", 's'}, {"slot", 'n'}, {"once", 'n'}}},
+	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"shelf", 's'}, {"system", 't'}, {"bits", 'b'}}},
 	{"patient_case", 1, []column{{"patient", 't'}, {"version", 'n'}, {"schema", 'n'}, {"updated", 'n'}, {"body", 'b'}}},
 	{"order_head", 1, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"patient", 't'}, {"resource", 't'}, {"drug", 't'}, {"state", 't'},
 		{"verdict", 't'}, {"stage", 't'}, {"weight", 'n'}, {"due", 'n'}, {"updated", 'n'}}},
