@@ -203,8 +203,9 @@ type AuditRow struct {
 	Outcome string // FHIR audit-event-outcome: 0 4 8 12
 	Agent   string
 	Patient string
-	Entity  string // Type/id or another id that we made
-	Request string // request id
-	Detail  string // may be logged
+	Entity  string   // Type/id or another id that we made
+	Also    []string // further ones of the same patient, to which the same was done at once
+	Request string   // request id
+	Detail  string   // may be logged
 	Private []byte
 }

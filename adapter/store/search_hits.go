@@ -173,11 +173,13 @@ func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
 		case m.Op == adapter.OpPresent || !m.Low.IsZero() || !m.High.IsZero():
 		case m.Op == adapter.OpEqual:
 			if typ, id, ok := strings.Cut(m.Text, "/"); ok && (m.System == nil || *m.System == "") {
-				n, err := f.whereIs(f.ctx, f.tx.Query, typ, id)
+				list, err := f.whose(typ, id)
 				if err != nil {
 					return err
 				}
-				look[n] = n != 0
+				for _, n := range list {
+					look[n] = true
+				}
 			}
 		case m.System == nil || *m.System == "":
 			some := hits{}
@@ -191,18 +193,29 @@ func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
 			}
 		}
 	}
-	list := slices.Sorted(maps.Keys(look))
-	list = slices.DeleteFunc(list, func(n int64) bool { return !look[n] })
-	if len(list) == 0 {
-		return nil
-	}
-	return f.opened(list, func(h *shelf) {
+	return f.opened(slices.Sorted(maps.Keys(look)), func(h *shelf) {
 		for v, b := range h.values {
 			if v.typ == f.typ && v.name == c.Name && slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return fitsText(v, m) }) {
 				out.add(h.number, b)
 			}
 		}
 	})
+}
+
+// whose are the shelves on which values may name a resource without rows of
+// their own: the one that it is on, and all of a patient.
+func (f finding) whose(typ, id string) (out []int64, err error) {
+	text, args := "SELECT shelf FROM resource WHERE place = $1", []any{placeOf(typ, id)}
+	if typ == "Patient" {
+		text, args = text+" UNION SELECT n FROM shelf WHERE patient = $2", append(args, id)
+	}
+	err = each(f.ctx, f.tx.Query, func(r Rows) error {
+		var n int64
+		err := r.Scan(&n)
+		out = append(out, n)
+		return err
+	}, text, args...)
+	return out, err
 }
 
 // fitsText compares a value with a match of texts, as words does in SQL.

@@ -111,14 +111,18 @@ func (s *shelf) forget(typ string, slot int) {
 }
 
 // inside is the span of a row that stands for values that name resources of
-// the same shelf: there are as many of them as there are resources, and who
-// looks for one finds the shelf by its name. The bits say who has such a value.
+// the same shelf, or its patient: there are as many of them as there are
+// resources, each at a place of its own, and who looks for one finds the
+// shelves by its name. The bits say who has such a value.
 const insideLow, insideHigh = 1, 0
 
 // rows are the rows of search_value that the shelf has.
 func (s *shelf) rows() map[sought]bits {
 	out := make(map[sought]bits, len(s.values)+40)
-	here := make(map[string]bool, len(s.members))
+	here := make(map[string]bool, len(s.members)+1)
+	if s.patient != "" {
+		here["Patient/"+s.patient] = true
+	}
 	for i, m := range s.members {
 		here[m.name()] = true
 		all, at := sought{typ: m.typ, name: anything}, sought{typ: m.typ, name: written, low: m.updated, high: m.updated + 1}

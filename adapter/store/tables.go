@@ -45,7 +45,7 @@ var tables = []table{
 	{"reply", 1, []column{{"key", 't'}, {"sha256", 'b'}, {"status", 'n'}, {"patient", 't'}, {"made", 'n'}, {"body", 'b'}}},
 	{"feed_line", 1, []column{{"key", 't'}, {"patient", 't'}, {"sum", 'b'}, {"basis", 'b'}, {"watch", 'n'}, {"at", 'n'}, {"night", 't'}, {"orders", 'n'}, {"report", 'b'}}},
 	{"audit", 1, []column{{"id", 't'}, {"at", 'n'}, {"action", 't'}, {"outcome", 't'}, {"agent", 't'}, {"patient", 't'}, {"entity", 't'},
-		{"request", 't'}, {"detail", 't'}, {"private", 'b'}}},
+		{"request", 't'}, {"detail", 't'}, {"private", 'b'}, {"also", 't'}}},
 }
 
 // Columns are the tables of the schema and the columns of each, in order.

@@ -307,8 +307,17 @@ func (s *statements) rest(e adapter.Effect) {
 
 func (s *statements) audit(a adapter.AuditRow) {
 	s.add("audit", 1, &adapter.Duplicate{Kind: "audit"},
-		"INSERT INTO audit(id,at,action,outcome,agent,patient,entity,request,detail,private) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10)"+unlessThere,
-		a.ID, micros(a.At), a.Action, a.Outcome, a.Agent, a.Patient, a.Entity, a.Request, a.Detail, nonNil(a.Private))
+		"INSERT INTO audit(id,at,action,outcome,agent,patient,entity,also,request,detail,private) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11)"+unlessThere,
+		a.ID, micros(a.At), a.Action, a.Outcome, a.Agent, a.Patient, a.Entity, lined(a.Also), a.Request, a.Detail, nonNil(a.Private))
+}
+
+// lined is a list of ids in one text, in which each stands between two ends
+// of a line.
+func lined(list []string) string {
+	if len(list) == 0 {
+		return ""
+	}
+	return "\n" + strings.Join(list, "\n") + "\n"
 }
 
 func nonNil(b []byte) []byte {

@@ -19,9 +19,10 @@ type writing struct {
 	t *sql.Tx
 }
 
-// ignoreDone leaves out that a transaction was over already.
+// ignoreDone leaves out that a transaction was over already: the database ends
+// it by itself when its disk is full, and then knows of none.
 func ignoreDone(err error) error {
-	if errors.Is(err, sql.ErrTxDone) {
+	if errors.Is(err, sql.ErrTxDone) || errors.Is(err, sqlite3.ERROR) {
 		return nil
 	}
 	return fault(err)

@@ -78,7 +78,11 @@ CREATE TABLE task (
 INSERT INTO task SELECT patient, key, id, code, role, status, due, updated FROM former_task;
 DROP TABLE former_task;
 
+-- Further things that the same was done to, each between two ends of a line.
+ALTER TABLE audit ADD COLUMN also TEXT NOT NULL DEFAULT '';
+
 -- +goose Down
+ALTER TABLE audit DROP COLUMN also;
 DROP TABLE task;
 DROP TABLE search_value;
 DROP TABLE identifier;
