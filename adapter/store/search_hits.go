@@ -157,11 +157,31 @@ func (f finding) hits(c adapter.Criterion, in scope) (hits, error) {
 		if !slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return m.Op == adapter.OpPresent }) {
 			q.add(" AND v.low <= v.high")
 		}
+		if c.Name == written {
+			since(q, c.Any)
+		}
 	})
 	if err != nil {
 		return nil, err
 	}
 	return out, f.inside(out, c, in)
+}
+
+// since says what follows from comparisons with a time of writing, in the form
+// in which a database walks its index from there on.
+func since(q *text, list []adapter.Match) {
+	least := int64(1<<63 - 1)
+	for _, m := range list {
+		switch m.Op {
+		case adapter.OpAfter, adapter.OpStarts:
+			least = min(least, micros(m.High))
+		case adapter.OpNotBelow, adapter.OpEqual:
+			least = min(least, micros(m.Low))
+		default:
+			return
+		}
+	}
+	q.add(" AND v.text = '' AND v.low >= ", q.arg(least))
 }
 
 // inside adds what only an open shelf shows: values that name resources of

@@ -16,14 +16,15 @@ const mostRows = 1024
 
 // each walks over the shelves with resources that meet every criterion, in
 // the order of their numbers from that of a position on, or down from it. It
-// begins with criteria that few resources meet, where there are any; without
+// begins with criteria that few resources meet, where there are any (what was
+// written lately is taken as such: it is how a client asks for news); without
 // one it goes through the rows of the first in steps, so that a page costs
 // what is on it, and not what is in the store.
 func (f finding) each(all []adapter.Criterion, at position, down bool, yield func(hit) bool) error {
 	known := map[int]hits{}
 	var few hits
 	for i, c := range all {
-		if c.Name != "_id" && c.Name != "identifier" && c.Name != "_patient" && (!c.Few || c.Not) {
+		if c.Name != "_id" && c.Name != "identifier" && c.Name != "_patient" && (!c.Few && c.Name != written || c.Not) {
 			continue
 		}
 		h, err := f.hits(c, scope{})
