@@ -316,6 +316,9 @@ func (f finding) own(out hits, list []adapter.Match) error {
 
 // opened reads shelves by their numbers.
 func (f finding) opened(list []int64, use func(*shelf)) error {
+	if len(list) == 0 {
+		return nil // and not all
+	}
 	for _, part := range (scope{list: list}).parts() {
 		var q text
 		q.add(shelfColumns, "1 = 1")
