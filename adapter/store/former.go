@@ -220,8 +220,9 @@ func (m *moving) write(h *shelving, past [][]member) error {
 	}
 	rows := h.rows()
 	for _, v := range slices.SortedFunc(maps.Keys(rows), compareSought) {
-		if err := m.do("INSERT INTO search_value(type,name,text,low,high,shelf,system,bits) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)",
-			v.typ, v.name, v.text, v.low, v.high, m.next, v.system, []byte(rows[v])); err != nil {
+		param, text, low, high, system := v.row()
+		if err := m.do("INSERT INTO search_value(param,text,low,high,shelf,system,bits) VALUES ($1,$2,$3,$4,$5,$6,$7)",
+			param, text, low, high, m.next, system, []byte(rows[v])); err != nil {
 			return err
 		}
 	}

@@ -139,16 +139,19 @@ func checkCriteria(all []adapter.Criterion) error {
 func columnsOf(c adapter.Criterion) columns {
 	switch c.Name {
 	case "identifier":
-		return columns{system: "v.system", text: "v.value"}
+		return columns{system: "v.system", text: "v.value", plain: true}
 	case "_id", "_patient":
-		return columns{system: "''", text: "''"}
+		return columns{system: "''", text: "''", plain: true}
 	case written:
 		return columns{low: "v.low", high: "v.high"}
 	}
 	return columns{system: "v.system", text: "v.text", low: "v.low", high: "v.high"}
 }
 
-type columns struct{ system, text, low, high string }
+type columns struct {
+	system, text, low, high string
+	plain                   bool // the system is a text, and not the number of one
+}
 
 // anyOf puts alternatives in groups: a database reads a long row of them as
 // deep as it is long, and takes no expression deeper than about 500.
@@ -192,7 +195,11 @@ func words(q *text, m adapter.Match, cols columns) error {
 	}
 	q.add("(")
 	if m.System != nil {
-		q.add(cols.system, " = ", q.arg(*m.System))
+		system := any(brief(*m.System))
+		if cols.plain {
+			system = *m.System
+		}
+		q.add(cols.system, " = ", q.arg(system))
 		if m.Op != adapter.OpInSystem {
 			q.add(" AND ")
 		}

@@ -136,8 +136,8 @@ func (f finding) hits(c adapter.Criterion, in scope) (hits, error) {
 	case "_patient":
 		out := hits{}
 		return out, f.read(out, in, "v.shelf", func(q *text) {
-			q.add("SELECT v.shelf, v.bits FROM shelf s JOIN search_value v ON v.shelf = s.n AND v.type = ", q.arg(f.typ),
-				" AND v.name = '' AND v.text = '' AND v.low = 0 AND v.high = 0 WHERE s.patient IN (")
+			q.add("SELECT v.shelf, v.bits FROM shelf s JOIN search_value v ON v.shelf = s.n AND v.param = ", q.arg(brief(f.typ, anything)),
+				" AND v.text = '' AND v.low = 0 AND v.high = 0 WHERE s.patient IN (")
 			for i, m := range c.Any {
 				if i > 0 {
 					q.add(", ")
@@ -151,7 +151,7 @@ func (f finding) hits(c adapter.Criterion, in scope) (hits, error) {
 	}
 	out := hits{}
 	err := f.read(out, in, "v.shelf", func(q *text) {
-		q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.type = ", q.arg(f.typ), " AND v.name = ", q.arg(c.Name), " AND (")
+		q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, c.Name)), " AND (")
 		_ = anyOf(q, c.Any, columnsOf(c)) // checked before
 		q.add(")")
 		if !slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return m.Op == adapter.OpPresent }) {
@@ -204,7 +204,7 @@ func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
 		case m.System == nil || *m.System == "":
 			some := hits{}
 			if err := f.read(some, in, "v.shelf", func(q *text) {
-				q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.type = ", q.arg(f.typ), " AND v.name = ", q.arg(c.Name), " AND v.text = '' AND v.low = ", q.arg(int64(insideLow)), " AND v.high = ", q.arg(int64(insideHigh)))
+				q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, c.Name)), " AND v.text = '' AND v.low = ", q.arg(int64(insideLow)), " AND v.high = ", q.arg(int64(insideHigh)))
 			}); err != nil {
 				return err
 			}
@@ -296,7 +296,7 @@ func (f finding) own(out hits, list []adapter.Match) error {
 		switch {
 		case m.Op == adapter.OpPresent, m.Op == adapter.OpInSystem && m.System != nil && *m.System == uris:
 			if err := f.read(out, scope{}, "v.shelf", func(q *text) {
-				q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.type = ", q.arg(f.typ), " AND v.name = ", q.arg(itself))
+				q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, itself)))
 			}); err != nil {
 				return err
 			}
@@ -398,7 +398,7 @@ func (f finding) keyed(found hits, o adapter.Sort) ([]placed, error) {
 	var look []int64
 	for _, part := range over(found).parts() {
 		var q text
-		q.add("SELECT v.shelf, v.text, v.low, v.high, v.bits FROM search_value v WHERE v.type = ", q.arg(f.typ), " AND v.name = ", q.arg(name))
+		q.add("SELECT v.shelf, v.text, v.low, v.high, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, name)))
 		part.where(&q, "v.shelf")
 		err := each(f.ctx, f.tx.Query, func(r Rows) error {
 			var n int64

@@ -235,16 +235,13 @@ func fits(v sought, m adapter.Match) bool {
 // last shelf are left out when there may be more of them.
 func (f finding) step(all []adapter.Criterion, in scope, down bool, size int) (_ hits, whole bool, err error) {
 	var q text
-	q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.type = ", q.arg(f.typ))
-	i := slices.IndexFunc(all, leads)
-	if i < 0 {
-		q.add(" AND v.name = '' AND v.text = '' AND v.low = 0 AND v.high = 0")
-	} else {
-		m := all[i].Any[0]
-		q.add(" AND v.name = ", q.arg(all[i].Name), " AND v.text = ", q.arg(m.Text), " AND v.low = 0 AND v.high = 0")
-		if m.System != nil {
-			q.add(" AND v.system = ", q.arg(*m.System))
-		}
+	name, value := anything, adapter.Match{}
+	if i := slices.IndexFunc(all, leads); i >= 0 {
+		name, value = all[i].Name, all[i].Any[0]
+	}
+	q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, name)), " AND v.text = ", q.arg(value.Text), " AND v.low = 0 AND v.high = 0")
+	if value.System != nil {
+		q.add(" AND v.system = ", q.arg(brief(*value.System)))
 	}
 	in.where(&q, "v.shelf")
 	order := ""

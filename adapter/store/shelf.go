@@ -7,6 +7,7 @@ import (
 	"errors"
 	"maps"
 	"slices"
+	"strings"
 	"time"
 
 	"weir.example/weir/adapter"
@@ -45,6 +46,24 @@ type sought struct {
 
 func compareSought(a, b sought) int {
 	return cmp.Or(cmp.Compare(a.typ, b.typ), cmp.Compare(a.name, b.name), cmp.Compare(a.text, b.text), cmp.Compare(a.low, b.low), cmp.Compare(a.high, b.high), cmp.Compare(a.system, b.system))
+}
+
+// brief is a number that stands for a text in the rows of search_value: of a
+// type with a parameter, and of a system, there are few, and they are long. No
+// text, no number. Another text of the same number is as likely as a file of
+// another content with the same hash.
+func brief(texts ...string) int64 {
+	whole := strings.Join(texts, "\x00")
+	if whole == "" {
+		return 0
+	}
+	sum := sha256.Sum256([]byte(whole))
+	return int64(binary.BigEndian.Uint64(sum[:8])>>1 | 1<<62)
+}
+
+// row is where a value stands in search_value, but for the shelf.
+func (v sought) row() (param int64, text string, low, high, system int64) {
+	return brief(v.typ, v.name), v.text, v.low, v.high, brief(v.system)
 }
 
 // shelf is a row of shelf, opened. Number and version are 0 while it is new.

@@ -215,14 +215,9 @@ func (s *statements) shelves(list []*shelving) {
 	s.addRows("shelf_past", "INSERT INTO shelf_past(shelf,version,body) VALUES ", errStale, past)
 	s.identifiers(list)
 	slices.SortFunc(values, func(a, b []any) int {
-		for i := range 3 {
-			if c := cmp.Compare(a[i].(string), b[i].(string)); c != 0 {
-				return c
-			}
-		}
-		return cmp.Or(cmp.Compare(a[3].(int64), b[3].(int64)), cmp.Compare(a[4].(int64), b[4].(int64)))
+		return cmp.Or(cmp.Compare(a[0].(int64), b[0].(int64)), cmp.Compare(a[1].(string), b[1].(string)), cmp.Compare(a[2].(int64), b[2].(int64)), cmp.Compare(a[3].(int64), b[3].(int64)))
 	})
-	s.addRows("search_value", "INSERT INTO search_value(type,name,text,low,high,shelf,system,bits) VALUES ", errStale, values)
+	s.addRows("search_value", "INSERT INTO search_value(param,text,low,high,shelf,system,bits) VALUES ", errStale, values)
 }
 
 // values gives the new rows of search_value and writes the others.
@@ -231,22 +226,24 @@ func (s *statements) values(h *shelving) [][]any {
 	rows := h.rows()
 	for _, v := range slices.SortedFunc(maps.Keys(rows), compareSought) {
 		b := rows[v]
+		param, text, low, high, system := v.row()
 		switch before, there := h.before[v]; {
 		case !there:
-			out = append(out, []any{v.typ, v.name, v.text, v.low, v.high, h.number, v.system, []byte(b)})
+			out = append(out, []any{param, text, low, high, h.number, system, []byte(b)})
 		case !bytes.Equal(before, b):
-			s.add("search_value", 1, errStale, "UPDATE search_value SET bits=$8 WHERE type=$1 AND name=$2 AND text=$3 AND low=$4 AND high=$5 AND shelf=$6 AND system=$7",
-				v.typ, v.name, v.text, v.low, v.high, h.number, v.system, []byte(b))
+			s.add("search_value", 1, errStale, "UPDATE search_value SET bits=$7"+thatRow, param, text, low, high, h.number, system, []byte(b))
 		}
 	}
 	for _, v := range slices.SortedFunc(maps.Keys(h.before), compareSought) {
 		if _, stays := rows[v]; !stays {
-			s.add("search_value", 1, errStale, "DELETE FROM search_value WHERE type=$1 AND name=$2 AND text=$3 AND low=$4 AND high=$5 AND shelf=$6 AND system=$7",
-				v.typ, v.name, v.text, v.low, v.high, h.number, v.system)
+			param, text, low, high, system := v.row()
+			s.add("search_value", 1, errStale, "DELETE FROM search_value"+thatRow, param, text, low, high, h.number, system)
 		}
 	}
 	return out
 }
+
+const thatRow = " WHERE param=$1 AND text=$2 AND low=$3 AND high=$4 AND shelf=$5 AND system=$6"
 
 // identifiers writes the business identifiers of what is shelved.
 func (s *statements) identifiers(list []*shelving) {

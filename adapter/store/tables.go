@@ -33,7 +33,7 @@ var tables = []table{
 	{"shelf_past", 2, []column{{"shelf", 's'}, {"version", 'n'}, {"body", 'b'}}},
 	{"resource", 1, []column{{"place", 'b'}, {"shelf", 's'}}},
 	{"identifier", 5, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"shelf", 's'}, {"slot", 'n'}, {"once", 'n'}}},
-	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"shelf", 's'}, {"system", 't'}, {"bits", 'b'}}},
+	{"search_value", 6, []column{{"param", 'n'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"shelf", 's'}, {"system", 'n'}, {"bits", 'b'}}},
 	{"patient_case", 1, []column{{"patient", 't'}, {"version", 'n'}, {"schema", 'n'}, {"updated", 'n'}, {"body", 'b'}}},
 	{"order_head", 1, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"patient", 't'}, {"resource", 't'}, {"drug", 't'}, {"state", 't'},
 		{"verdict", 't'}, {"stage", 't'}, {"weight", 'n'}, {"due", 'n'}, {"updated", 'n'}}},

@@ -7,8 +7,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strings"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -119,8 +119,8 @@ func TestWhatDoesNotAgreeIsNoticed(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, h.Problems)
 	require.NoError(t, s.Close())
-	raw(t, path, "DELETE FROM resource WHERE place IN (SELECT place FROM resource LIMIT 1)", "DELETE FROM search_value WHERE type = 'Task' AND shelf = 1 AND name = 'status'",
-		"INSERT INTO search_value SELECT type, name, text, low, high, 99, system, bits FROM search_value WHERE type = 'Task' AND name = '' AND shelf = 2",
+	raw(t, path, "DELETE FROM resource WHERE place IN (SELECT place FROM resource LIMIT 1)", "DELETE FROM search_value WHERE text = 'requested' AND shelf = 1",
+		"INSERT INTO search_value SELECT param, text, low, high, 99, system, bits FROM search_value WHERE text = 'requested' AND shelf = 2",
 		"UPDATE identifier SET slot = 77 WHERE type = 'Patient' AND shelf = 3", "UPDATE shelf_past SET body = x'00' WHERE shelf = 2")
 	s, err = Open(t.Context(), path, store.Options{})
 	require.NoError(t, err)

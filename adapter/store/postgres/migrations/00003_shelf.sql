@@ -59,15 +59,14 @@ CREATE INDEX identifier_shelf ON identifier (shelf, slot);
 -- from low up to, not including, high. Spans from 1 to 0 stand for values
 -- that name resources of the same shelf.
 CREATE TABLE search_value (
-  type TEXT COLLATE "C" NOT NULL,
-  name TEXT COLLATE "C" NOT NULL,
+  param BIGINT NOT NULL,         -- number of a type and a parameter: see brief
   text TEXT COLLATE "C" NOT NULL,
   low BIGINT NOT NULL,
   high BIGINT NOT NULL,
   shelf BIGINT NOT NULL,
-  system TEXT COLLATE "C" NOT NULL,
+  system BIGINT NOT NULL,        -- number of a text, 0 for none
   bits BYTEA NOT NULL,
-  PRIMARY KEY (type, name, text, low, high, shelf, system)
+  PRIMARY KEY (param, text, low, high, shelf, system)
 );
 
 -- Those of one order lie together.

@@ -52,15 +52,14 @@ CREATE INDEX identifier_shelf ON identifier (shelf, slot);
 -- from low up to, not including, high. Spans from 1 to 0 stand for values
 -- that name resources of the same shelf.
 CREATE TABLE search_value (
-  type TEXT NOT NULL,
-  name TEXT NOT NULL,
+  param INT NOT NULL,         -- number of a type and a parameter: see brief
   text TEXT NOT NULL,
   low INT NOT NULL,
   high INT NOT NULL,
   shelf INT NOT NULL,
-  system TEXT NOT NULL,
+  system INT NOT NULL,        -- number of a text, 0 for none
   bits BLOB NOT NULL,
-  PRIMARY KEY (type, name, text, low, high, shelf, system)
+  PRIMARY KEY (param, text, low, high, shelf, system)
 ) STRICT, WITHOUT ROWID;
 
 -- Those of one order lie together.
