@@ -98,29 +98,6 @@ func (f finding) inOrder(q adapter.Query, at position, later bool, limit int) ([
 	return out[:min(len(out), limit)], err
 }
 
-// sorted gives the next resources in the order of a value. Those without one
-// come last.
-func (f finding) sorted(q adapter.Query, at position, later bool, limit int) ([]placed, error) {
-	found := hits{}
-	if err := f.each(q.All, position{}, false, func(h hit) bool { found[h.shelf] = h.bits; return true }); err != nil {
-		return nil, err
-	}
-	list, err := f.keyed(found, q.Sort)
-	if err != nil {
-		return nil, err
-	}
-	order := comparePlaced
-	if q.Sort.Descending {
-		order = func(a, b placed) int { return comparePlaced(b, a) }
-	}
-	if later {
-		end := placed{at.Shelf, int(at.Weight), at.Text, at.Number}
-		list = slices.DeleteFunc(list, func(p placed) bool { return order(p, end) <= 0 })
-	}
-	slices.SortFunc(list, order)
-	return list[:min(len(list), limit)], nil
-}
-
 func checkCriteria(all []adapter.Criterion) error {
 	matches := 0
 	for _, c := range all {
