@@ -70,7 +70,11 @@ type Resource struct {
 	// so: a write that would move it is a *Conflict. The same holds for orders.
 	Patient string
 	Source  string // id of the Received it came from, "" for none
-	JSON    []byte
+	// Order is the key of the order that it was made for, "" for what was
+	// received. It says what it is kept with when it is created, and is not
+	// read back.
+	Order string
+	JSON  []byte
 	// Identifiers and Values are what it is found by. They are written with
 	// it and not read back: search answers with resources.
 	Identifiers []Identity
@@ -199,8 +203,9 @@ type AuditRow struct {
 	Outcome string // FHIR audit-event-outcome: 0 4 8 12
 	Agent   string
 	Patient string
-	Entity  string // Type/id or another id that we made
-	Request string // request id
-	Detail  string // may be logged
+	Entity  string   // Type/id or another id that we made
+	Also    []string // further ones of the same patient, to which the same was done at once
+	Request string   // request id
+	Detail  string   // may be logged
 	Private []byte
 }

@@ -2,6 +2,7 @@ package adapter
 
 import (
 	"crypto/sha256"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -183,6 +184,10 @@ func (c *effectCheck) audit(a AuditRow) {
 	c.once("audit row", a.ID)
 	c.at("audit row", a.At)
 	c.texts("audit row", a.Action, a.Outcome, a.Agent, a.Patient, a.Entity, a.Request, a.Detail)
+	c.texts("audit row", a.Also...)
+	if len(a.Also) > 0 && (a.Patient == "" || slices.ContainsFunc(a.Also, func(t string) bool { return t == "" || strings.Contains(t, "\n") })) {
+		c.refuse("audit row of several things that are nobody's or have no id")
+	}
 	if a.Action == "" || a.Agent == "" {
 		c.refuse("audit row without an action or an agent")
 	}

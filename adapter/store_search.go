@@ -38,7 +38,7 @@ type Match struct {
 // the patient it belongs to, are the store's own.
 //
 // Few says that few resources meet it, such as those of one patient: it
-// changes how fast the answer comes, never the answer.
+// changes how fast the answer comes, and never what is in it.
 type Criterion struct {
 	Name string
 	Not  bool
@@ -46,11 +46,13 @@ type Criterion struct {
 	Any  []Match
 }
 
-// Sort is the order of the answer: by id when Name is empty or _id, by
-// _lastUpdated, or by the values of a parameter (ByTime: its spans, else its
-// texts). Resources without a value come last. Equal ones follow their id. By
-// id no page ever repeats or skips a resource; by the others a resource may
-// move while it is being replaced.
+// Sort is the order of the answer: when Name is empty the order in which
+// resources came to be, roughly; by _id, by _lastUpdated, or by the values of a
+// parameter (ByTime: its spans, else its texts). Resources without a value come
+// last. In the first order and by _id no page ever repeats or skips a resource;
+// by the others a resource may move while it is being replaced. A page in the
+// first order costs what is on it; the others look at all that meet the
+// criteria.
 type Sort struct {
 	Name       string
 	ByTime     bool

@@ -18,7 +18,7 @@ import (
 // agent without a resource of its own is asked for by its name.
 
 func (d *door) audit(a adapter.AuditRow) element.Value {
-	return r4.WriteAudit(r4.Audit{ID: a.ID, At: a.At, Action: a.Action, Outcome: a.Outcome, Agent: a.Agent, Patient: a.Patient, Entity: a.Entity,
+	return r4.WriteAudit(r4.Audit{ID: a.ID, At: a.At, Action: a.Action, Outcome: a.Outcome, Agent: a.Agent, Patient: a.Patient, Entity: a.Entity, Also: a.Also,
 		Request: a.Request, Program: d.Version, Detail: a.Detail, Private: a.Private})
 }
 

@@ -65,7 +65,7 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 		return false, nil
 	}
 	o.Sum, o.Gone, o.Version = sum, false, o.Version+1
-	n, err := t.write(*o, patient, m.JSON())
+	n, err := t.write(*o, patient, l.Key, m.JSON())
 	if err != nil {
 		return false, err
 	}
@@ -86,9 +86,9 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 }
 
 // write puts a version of a resource of ours into the effect.
-func (t *taking) write(o output, patient string, body []byte) (element.Node, error) {
+func (t *taking) write(o output, patient, key string, body []byte) (element.Node, error) {
 	doc := element.ReadAgain(body, 1)
-	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, JSON: body}
+	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, Order: key, JSON: body}
 	r.Identifiers, r.Values = index.Of(doc.Root())
 	t.effect.Resources = append(t.effect.Resources, r)
 	return doc.Root(), nil
@@ -117,7 +117,7 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 		}
 		o.Gone, o.Version = true, r.Version+1
 		o.Code, o.Role, o.Due = "", "", time.Time{}
-		n, err := t.write(*o, patient, element.Compact(v))
+		n, err := t.write(*o, patient, l.Key, element.Compact(v))
 		if err != nil {
 			return err
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"errors"
+	"slices"
 	"time"
 
 	"weir.example/weir/adapter"
@@ -76,6 +77,7 @@ func (t *taking) run(items []Item) error {
 		return err
 	}
 	t.effect.At = t.call.Now
+	t.effect.Audit = alike(t.effect.Audit)
 	if len(t.effect.Audit) > 0 && len(t.call.Bytes) > 0 {
 		t.receive(document)
 	}
@@ -158,7 +160,7 @@ func (t *taking) review(document string) error {
 		case !errors.As(err, &none):
 			return err
 		}
-		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, m.JSON())
+		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, p.key.Key, m.JSON())
 		if err != nil {
 			return err
 		}
@@ -167,4 +169,20 @@ func (t *taking) review(document string) error {
 		t.audit("C", p.patient, "Task/"+m.ID, "a change was sent and not applied")
 	}
 	return nil
+}
+
+// alike makes one row of what was done alike to several things of a patient.
+func alike(rows []adapter.AuditRow) []adapter.AuditRow {
+	var out []adapter.AuditRow
+	for _, a := range rows {
+		i := slices.IndexFunc(out, func(b adapter.AuditRow) bool {
+			return a.Patient != "" && a.Patient == b.Patient && a.Action == b.Action && a.Detail == b.Detail
+		})
+		if i < 0 {
+			out = append(out, a)
+		} else {
+			out[i].Also = append(out[i].Also, a.Entity)
+		}
+	}
+	return out
 }

@@ -37,6 +37,8 @@ type Tx interface {
 	Query(ctx context.Context, sql string, args ...any) (Rows, error)
 }
 
+type queryFunc = func(ctx context.Context, sql string, args ...any) (Rows, error)
+
 // Backend is a database.
 type Backend interface {
 	// Write runs f in one durable transaction. Locks name what the
@@ -47,6 +49,11 @@ type Backend interface {
 	Snapshot(ctx context.Context, f func(Tx) error) error
 	// Query reads outside a transaction.
 	Query(ctx context.Context, sql string, args ...any) (Rows, error)
+	// Numbers gives so many numbers, one after the other, that no shelf has
+	// had. They grow, so that what is written together lies together.
+	Numbers(ctx context.Context, tx Tx, count int) (first int64, err error)
+	// Imported is told after shelves were written with numbers of another store.
+	Imported(ctx context.Context, tx Tx) error
 	// Verify has the database check its own files and references.
 	Verify(ctx context.Context) ([]string, error)
 	// Forget makes erased bytes unreadable as far as the database can.

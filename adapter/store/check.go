@@ -3,7 +3,9 @@ package store
 import (
 	"context"
 	"crypto/sha256"
+	"errors"
 	"fmt"
+	"strings"
 
 	"weir.example/weir/adapter"
 )
@@ -21,10 +23,9 @@ func (s *Store) Check(ctx context.Context) (adapter.Health, error) {
 			out.Rows[t.name] = n
 		}
 		for _, c := range []struct{ what, sql string }{
-			{"resources whose current version is missing", `SELECT COUNT(*) FROM resource r WHERE NOT EXISTS
-				(SELECT 1 FROM resource_version v WHERE v.type = r.type AND v.id = r.id AND v.version = r.version)`},
-			{"resources with a version later than the current one", `SELECT COUNT(*) FROM resource r WHERE EXISTS
-				(SELECT 1 FROM resource_version v WHERE v.type = r.type AND v.id = r.id AND v.version > r.version)`},
+			{"resources that are not where they are said to be", `SELECT COUNT(*) FROM resource r WHERE NOT EXISTS (SELECT 1 FROM shelf s WHERE s.n = r.shelf)`},
+			{"search values of nothing", `SELECT COUNT(*) FROM search_value v WHERE NOT EXISTS (SELECT 1 FROM shelf s WHERE s.n = v.shelf)`},
+			{"identifiers of nothing", `SELECT COUNT(*) FROM identifier i WHERE NOT EXISTS (SELECT 1 FROM shelf s WHERE s.n = i.shelf AND i.slot < s.members)`},
 			{"orders whose line is not of their newest version", `SELECT COUNT(*) FROM order_head h WHERE h.number <>
 				(SELECT COALESCE(MAX(v.number), 0) FROM order_version v WHERE v.key = h.key)`},
 			{"orders with a gap in their versions", `SELECT COUNT(*) FROM order_head h WHERE h.number <>
@@ -42,6 +43,9 @@ func (s *Store) Check(ctx context.Context) (adapter.Health, error) {
 		}
 		if out.Rows["audit"] == 0 && out.Rows["resource"]+out.Rows["document"]+out.Rows["order_head"] > 0 {
 			out.Problems = append(out.Problems, "a record without any audit row")
+		}
+		if err := checkShelves(ctx, tx, &out); err != nil {
+			return err
 		}
 		return checkBodies(ctx, tx, &out)
 	})
@@ -73,12 +77,8 @@ func checkBodies(ctx context.Context, tx Tx, out *adapter.Health) error {
 	if bad > 0 {
 		out.Problems = append(out.Problems, fmt.Sprintf("%d documents whose bytes do not have their hash", bad))
 	}
-	for _, name := range []string{"resource_version", "patient_case", "worksheet", "outbox", "work", "reply"} {
+	for _, name := range []string{"patient_case", "worksheet", "outbox", "work", "reply"} {
 		bad = 0
-		unpack := unpack
-		if name == "resource_version" {
-			unpack = unsqueeze
-		}
 		err := each(ctx, tx.Query, func(r Rows) error {
 			var body []byte
 			if err := r.Scan(&body); err != nil {
@@ -97,4 +97,49 @@ func checkBodies(ctx context.Context, tx Tx, out *adapter.Health) error {
 		}
 	}
 	return nil
+}
+
+// checkShelves opens every shelf and compares it with what it is found by.
+func checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
+	var bad, members, values int64
+	err := each(ctx, tx.Query, func(r Rows) error {
+		var held int64
+		h, err := scanShelf(r, &held)
+		var damaged *adapter.Damaged
+		if errors.As(err, &damaged) || err == nil && held != int64(len(h.members)) {
+			bad++
+			return nil
+		}
+		if err == nil {
+			members, values = members+held, values+int64(len(h.rows()))
+		}
+		return err
+	}, strings.Replace(shelfColumns, "SELECT", "SELECT members,", 1)+"1 = 1")
+	if err != nil {
+		return err
+	}
+	if bad > 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d shelves that cannot be opened", bad))
+	}
+	if members != out.Rows["resource"] && bad == 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d resources on shelves and %d places of resources", members, out.Rows["resource"]))
+	}
+	if values != out.Rows["search_value"] && bad == 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d search values on shelves and %d rows of them", values, out.Rows["search_value"]))
+	}
+	bad = 0
+	err = each(ctx, tx.Query, func(r Rows) error {
+		var body []byte
+		if err := r.Scan(&body); err != nil {
+			return err
+		}
+		if (&shelf{}).decode(body) != nil {
+			bad++
+		}
+		return nil
+	}, "SELECT body FROM shelf_past")
+	if bad > 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d earlier versions that cannot be read", bad))
+	}
+	return err
 }

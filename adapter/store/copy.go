@@ -92,19 +92,25 @@ func (t table) names() []string {
 	return out
 }
 
+// selectAll reads a table in the order of its primary key. Shelves count in
+// the order of what they are for: their own numbers say only who was first.
 func (t table) selectAll() string {
+	join := ""
 	names := t.names()
-	return "SELECT " + strings.Join(names, ", ") + " FROM " + t.name + " ORDER BY " + t.order()
+	for i, c := range t.columns {
+		if names[i] = "t." + c.name; c.kind == ordinal {
+			join = " JOIN (SELECT n, ROW_NUMBER() OVER (ORDER BY patient, label, part) AS turn FROM shelf) s ON s.n = t." + c.name
+			names[i] = "s.turn"
+		}
+	}
+	return "SELECT " + strings.Join(names, ", ") + " FROM " + t.name + " t" + join + " ORDER BY " + strings.Join(names[:t.key], ", ")
 }
-
-// order is the primary key.
-func (t table) order() string { return strings.Join(t.names()[:t.key], ", ") }
 
 func scanRow(r Rows, t table) ([]any, error) {
 	to := make([]any, len(t.columns))
 	for i, c := range t.columns {
 		switch c.kind {
-		case count:
+		case count, ordinal:
 			to[i] = new(int64)
 		case octets:
 			to[i] = new([]byte)
@@ -148,7 +154,10 @@ func (s *Store) Import(ctx context.Context, r io.ReadSeeker) error {
 				return &adapter.Invalid{What: "a copy is read into an empty store only"}
 			}
 		}
-		return s.readCopy(ctx, r, tx)
+		if err := s.readCopy(ctx, r, tx); err != nil {
+			return err
+		}
+		return s.b.Imported(ctx, tx)
 	})
 }
 
@@ -365,12 +374,12 @@ func rowArguments(t table, row []any) ([]any, error) {
 		var err error
 		switch v := row[i].(type) {
 		case json.Number:
-			if c.kind != count {
+			if c.kind != count && c.kind != ordinal {
 				return nil, errors.New("number")
 			}
 			out[i], err = v.Int64()
 		case string:
-			if c.kind == count {
+			if c.kind == count || c.kind == ordinal {
 				return nil, errors.New("text")
 			}
 			if out[i] = v; c.kind == octets {

@@ -16,7 +16,8 @@ type position struct {
 	Text   string `json:"t,omitempty"`
 	Number int64  `json:"n,omitempty"`
 	Weight int64  `json:"w,omitempty"`
-	ID     string `json:"i"`
+	Shelf  int64  `json:"s,omitempty"` // of a resource, whose slot is the weight
+	ID     string `json:"i,omitempty"`
 }
 
 // sealer encrypts positions, since a sort value may be a name and cursors

@@ -9,7 +9,7 @@ import (
 
 // entries are the times of everything that is kept of patients.
 const entries = `SELECT p.patient AS patient, d.received AS at FROM document_patient p JOIN document d ON d.id = p.document
-	UNION ALL SELECT patient, updated FROM resource
+	UNION ALL SELECT patient, updated FROM shelf
 	UNION ALL SELECT patient, updated FROM patient_case
 	UNION ALL SELECT patient, updated FROM order_head
 	UNION ALL SELECT o.patient, w.made FROM order_head o JOIN worksheet w ON w.key = o.key
@@ -60,7 +60,7 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 		}{
 			{&out.Documents, "SELECT COUNT(*) FROM document_patient p WHERE p.patient = $1 AND NOT EXISTS (SELECT 1 FROM document_patient o WHERE o.document = p.document AND o.patient <> p.patient)"},
 			{&out.Shared, "SELECT COUNT(*) FROM document_patient p WHERE p.patient = $1 AND EXISTS (SELECT 1 FROM document_patient o WHERE o.document = p.document AND o.patient <> p.patient)"},
-			{&out.Resources, "SELECT COUNT(*) FROM resource WHERE patient = $1"},
+			{&out.Resources, "SELECT COALESCE(SUM(members), 0) FROM shelf WHERE patient = $1"},
 			{&out.Orders, "SELECT COUNT(*) FROM order_head WHERE patient = $1"},
 			{&out.Worksheets, "SELECT COUNT(*) FROM worksheet WHERE key IN (SELECT key FROM order_head WHERE patient = $1)"},
 			{&out.Tasks, "SELECT COUNT(*) FROM task WHERE patient = $1"},
@@ -70,12 +70,34 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 				return err
 			}
 		}
-		return tx.Run(ctx, erasure(e))
+		list, err := s.emptied(ctx, tx, e.Patient)
+		if err != nil {
+			return err
+		}
+		return tx.Run(ctx, append(list, erasure(e)...))
 	})
 	if err != nil {
 		return adapter.Erased{}, err
 	}
 	return out, s.b.Forget(ctx)
+}
+
+// emptied takes away what the shelves of a patient are found by.
+func (s *Store) emptied(ctx context.Context, tx Tx, patient string) (out statements, err error) {
+	err = each(ctx, tx.Query, func(r Rows) error {
+		h, err := scanShelf(r)
+		if err != nil {
+			return err
+		}
+		for _, m := range h.members {
+			out.add("erase", 1, &adapter.Damaged{Kind: "resources"}, "DELETE FROM resource WHERE place = $1", placeOf(m.typ, m.id))
+		}
+		one := &shelving{shelf: h, number: h.number, before: h.rows()}
+		one.shelf = &shelf{}
+		out.values(one)
+		return nil
+	}, shelfColumns+"patient = $1 ORDER BY n", patient)
+	return out, err
 }
 
 func erasure(e adapter.Erasure) []Statement {
@@ -90,8 +112,8 @@ func erasure(e adapter.Erasure) []Statement {
 		"DELETE FROM work WHERE patient = $1",
 		"DELETE FROM reply WHERE patient = $1",
 		"DELETE FROM feed_line WHERE patient = $1",
-		// With its versions, identifiers and search values.
-		"DELETE FROM resource WHERE patient = $1",
+		"DELETE FROM identifier WHERE shelf IN (SELECT n FROM shelf WHERE patient = $1)",
+		"DELETE FROM shelf WHERE patient = $1", // with what is past
 		`DELETE FROM document WHERE id IN (SELECT p.document FROM document_patient p WHERE p.patient = $1 AND NOT EXISTS
 			(SELECT 1 FROM document_patient o WHERE o.document = p.document AND o.patient <> p.patient))`,
 		"DELETE FROM document_patient WHERE patient = $1",

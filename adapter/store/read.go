@@ -1,14 +1,17 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
+	"errors"
+	"slices"
 
 	"weir.example/weir/adapter"
 )
 
 // each calls scan for every row of an answer.
-func each(ctx context.Context, query func(context.Context, string, ...any) (Rows, error), scan func(Rows) error, sql string, args ...any) error {
+func each(ctx context.Context, query queryFunc, scan func(Rows) error, sql string, args ...any) error {
 	rows, err := query(ctx, sql, args...)
 	if err != nil {
 		return err
@@ -32,39 +35,88 @@ func (s *Store) one(ctx context.Context, kind, id string, scan func(Rows) error,
 	return err
 }
 
-const resourceColumns = `r.type, r.id, v.version, r.created, v.updated, r.patient, v.document, v.body
-	FROM resource r JOIN resource_version v ON v.type = r.type AND v.id = r.id`
-
-// scanResource reads a resource, after what stands before it.
-func scanResource(r Rows, before ...any) (adapter.Resource, error) {
-	var out adapter.Resource
-	var created, updated int64
-	var source *string
-	err := r.Scan(append(before, &out.Type, &out.ID, &out.Version, &created, &updated, &out.Patient, &source, &out.JSON)...)
-	out.Created, out.Updated = instant(created), instant(updated)
-	if source != nil {
-		out.Source = *source
+// on opens the shelf that a resource is on, and says in which slot.
+func (s *Store) on(ctx context.Context, query queryFunc, typ, id string) (*shelf, int, error) {
+	h, err := s.shelf(ctx, query, "n = (SELECT shelf FROM resource WHERE place = $1)", placeOf(typ, id))
+	if err != nil {
+		return nil, 0, err
 	}
-	if err == nil {
-		if out.JSON, err = unsqueeze(out.JSON); err != nil {
-			err = &adapter.Damaged{Kind: "resource", ID: out.ID}
+	if h != nil {
+		if slot := h.slot(typ, id); slot >= 0 {
+			return h, slot, nil
 		}
 	}
-	return out, err
+	return nil, 0, &adapter.NotFound{Kind: typ, ID: id}
+}
+
+// missing says that nothing of that name is stored.
+func missing(err error) bool {
+	var none *adapter.NotFound
+	return errors.As(err, &none)
 }
 
 // Get reads the current version of a resource.
-func (s *Store) Get(ctx context.Context, typ, id string) (out adapter.Resource, err error) {
-	err = s.one(ctx, typ, id, func(r Rows) error { out, err = scanResource(r); return err },
-		"SELECT "+resourceColumns+" AND v.version = r.version WHERE r.type = $1 AND r.id = $2", typ, id)
-	return out, err
+func (s *Store) Get(ctx context.Context, typ, id string) (adapter.Resource, error) {
+	h, slot, err := s.on(ctx, s.b.Query, typ, id)
+	if err != nil {
+		return adapter.Resource{}, err
+	}
+	return h.members[slot].resource(h.patient), nil
 }
 
 // Version reads one version of a resource.
 func (s *Store) Version(ctx context.Context, typ, id string, version int64) (out adapter.Resource, err error) {
-	err = s.one(ctx, typ, id, func(r Rows) error { out, err = scanResource(r); return err },
-		"SELECT "+resourceColumns+" WHERE r.type = $1 AND r.id = $2 AND v.version = $3", typ, id, version)
+	found := false
+	err = s.versions(ctx, typ, id, func(r adapter.Resource) bool {
+		if r.Version == version {
+			out, found = r, true
+		}
+		return r.Version > version
+	})
+	if err == nil && !found {
+		err = &adapter.NotFound{Kind: typ, ID: id}
+	}
 	return out, err
+}
+
+// versions gives the versions of a resource, newest first, as long as they
+// are wanted. All are of one moment.
+func (s *Store) versions(ctx context.Context, typ, id string, yield func(adapter.Resource) bool) error {
+	return s.b.Snapshot(ctx, func(tx Tx) error {
+		h, slot, err := s.on(ctx, tx.Query, typ, id)
+		if err != nil {
+			return err
+		}
+		if !yield(h.members[slot].resource(h.patient)) {
+			return nil
+		}
+		// A shelf is replaced as often as anything on it: few have many versions.
+		next, last := int64(1)<<62, h.members[slot].version
+		for last > 1 {
+			var rows int
+			more := true
+			err := each(ctx, tx.Query, func(r Rows) error {
+				rows++
+				var body []byte
+				if err := r.Scan(&next, &body); err != nil || !more {
+					return err
+				}
+				old := shelf{}
+				if err := old.decode(body); err != nil {
+					return &adapter.Damaged{Kind: "resources"}
+				}
+				if i := old.slot(typ, id); i >= 0 {
+					last = old.members[i].version
+					more = yield(old.members[i].resource(h.patient))
+				}
+				return nil
+			}, "SELECT version, body FROM shelf_past WHERE shelf = $1 AND version < $2 ORDER BY version DESC LIMIT 100", h.number, next)
+			if err != nil || !more || rows == 0 {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // History reads the versions of a resource, newest first.
@@ -75,16 +127,17 @@ func (s *Store) History(ctx context.Context, typ, id string, p adapter.Page) (ad
 		return adapter.Slice{}, err
 	}
 	var out adapter.Slice
-	err = each(ctx, s.b.Query, func(r Rows) error {
-		v, err := scanResource(r)
-		out.Resources = append(out.Resources, v)
-		return err
-	}, "SELECT "+resourceColumns+" WHERE r.type = $1 AND r.id = $2 AND v.version < $3 ORDER BY v.version DESC LIMIT $4", typ, id, at.Number, limit+1)
+	err = s.versions(ctx, typ, id, func(r adapter.Resource) bool {
+		if r.Version < at.Number {
+			out.Resources = append(out.Resources, r)
+		}
+		return len(out.Resources) <= int(limit)
+	})
+	if missing(err) && p.After != "" {
+		return adapter.Slice{}, nil // erased meanwhile
+	}
 	if err != nil {
 		return adapter.Slice{}, err
-	}
-	if p.After == "" && len(out.Resources) == 0 {
-		return adapter.Slice{}, &adapter.NotFound{Kind: typ, ID: id}
 	}
 	if n := int(limit); len(out.Resources) > n {
 		out.Resources = out.Resources[:n]
@@ -106,22 +159,20 @@ func (s *Store) page(p adapter.Page, ask []byte, first position) (position, int6
 }
 
 // ByIdentifier reads the current resources of a type with an identifier.
-func (s *Store) ByIdentifier(ctx context.Context, typ string, i adapter.Identity) ([]adapter.Resource, error) {
-	var out []adapter.Resource
-	err := each(ctx, s.b.Query, func(r Rows) error {
-		v, err := scanResource(r)
-		out = append(out, v)
-		return err
-	}, "SELECT "+resourceColumns+` AND v.version = r.version JOIN identifier i ON i.type = r.type AND i.id = r.id
-		WHERE i.type = $1 AND i.system = $2 AND i.value = $3 ORDER BY r.created, r.id LIMIT 100`, typ, i.System, i.Value)
-	if id, own := ownID(i.System, i.Value); own && err == nil {
-		err = each(ctx, s.b.Query, func(r Rows) error {
-			v, err := scanResource(r)
-			out = append(out, v)
+func (s *Store) ByIdentifier(ctx context.Context, typ string, i adapter.Identity) (out []adapter.Resource, err error) {
+	err = s.b.Snapshot(ctx, func(tx Tx) error {
+		f := s.finding(ctx, tx, typ, 0)
+		hits, err := f.hits(adapter.Criterion{Name: "identifier", Any: []adapter.Match{{Op: adapter.OpEqual, System: &i.System, Text: i.Value}}}, scope{})
+		if err != nil {
 			return err
-		}, "SELECT "+resourceColumns+" AND v.version = r.version WHERE r.type = $1 AND r.id = $2 AND r.own = 1", typ, id)
-	}
-	return out, err
+		}
+		out, err = f.resources(hits.places())
+		return err
+	})
+	slices.SortStableFunc(out, func(a, b adapter.Resource) int {
+		return cmp.Or(a.Created.Compare(b.Created), cmp.Compare(a.ID, b.ID))
+	})
+	return out[:min(len(out), 100)], err
 }
 
 // Document reads a document as received and compares its hash.
@@ -203,7 +254,7 @@ func (s *Store) Tasks(ctx context.Context, key string) ([]adapter.TaskLine, erro
 		t.Due, t.Updated = instant(due), instant(updated)
 		out = append(out, t)
 		return err
-	}, "SELECT id, patient, code, role, status, due, updated FROM task WHERE key = $1 ORDER BY due, id", key)
+	}, "SELECT id, patient, code, role, status, due, updated FROM task WHERE patient = (SELECT patient FROM order_head WHERE key = $1) AND key = $1 ORDER BY due, id", key)
 	return out, err
 }
 

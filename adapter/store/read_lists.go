@@ -113,10 +113,15 @@ func (s *Store) Audit(ctx context.Context, f adapter.AuditFilter, p adapter.Page
 		return adapter.AuditSlice{}, err
 	}
 	var q text
-	q.add("SELECT id, at, action, outcome, agent, patient, entity, request, detail, private FROM audit WHERE 1 = 1")
-	for _, c := range [][2]string{{"id", f.ID}, {"patient", f.Patient}, {"action", f.Action}, {"agent", f.Agent}, {"entity", f.Entity}, {"outcome", f.Outcome}, {"request", f.Request}} {
+	q.add("SELECT id, at, action, outcome, agent, patient, entity, also, request, detail, private FROM audit WHERE 1 = 1")
+	for _, c := range [][2]string{{"id", f.ID}, {"patient", f.Patient}, {"action", f.Action}, {"agent", f.Agent}, {"outcome", f.Outcome}, {"request", f.Request}} {
 		if c[1] != "" {
 			q.add(" AND ", c[0], " = ", q.arg(c[1]))
+		}
+	}
+	if f.Entity != "" {
+		if err := s.about(ctx, &q, f.Entity); err != nil {
+			return adapter.AuditSlice{}, err
 		}
 	}
 	if !f.From.IsZero() {
@@ -133,8 +138,12 @@ func (s *Store) Audit(ctx context.Context, f adapter.AuditFilter, p adapter.Page
 	err = each(ctx, s.b.Query, func(r Rows) error {
 		var a adapter.AuditRow
 		var when int64
-		err := r.Scan(&a.ID, &when, &a.Action, &a.Outcome, &a.Agent, &a.Patient, &a.Entity, &a.Request, &a.Detail, &a.Private)
+		var also string
+		err := r.Scan(&a.ID, &when, &a.Action, &a.Outcome, &a.Agent, &a.Patient, &a.Entity, &also, &a.Request, &a.Detail, &a.Private)
 		a.At = instant(when)
+		if also != "" {
+			a.Also = strings.Split(strings.Trim(also, "\n"), "\n")
+		}
 		if len(a.Private) == 0 {
 			a.Private = nil
 		}
@@ -146,4 +155,29 @@ func (s *Store) Audit(ctx context.Context, f adapter.AuditFilter, p adapter.Page
 		out.Next = s.seal.close(position{Number: micros(out.Rows[n-1].At), ID: out.Rows[n-1].ID}, ask)
 	}
 	return out, err
+}
+
+// about asks for rows that one thing is among. Rows about a patient's resource
+// are rows of the patient; of one that is not stored any more nobody knows
+// whose it was.
+func (s *Store) about(ctx context.Context, q *text, entity string) error {
+	typ, id, typed := strings.Cut(entity, "/")
+	var patient string
+	there := false
+	if typed {
+		err := each(ctx, s.b.Query, func(r Rows) error { there = true; return r.Scan(&patient) },
+			"SELECT s.patient FROM resource r JOIN shelf s ON s.n = r.shelf WHERE r.place = $1", placeOf(typ, id))
+		if err != nil {
+			return err
+		}
+	}
+	if there && patient == "" {
+		q.add(" AND entity = ", q.arg(entity))
+		return nil
+	}
+	if there {
+		q.add(" AND patient = ", q.arg(patient))
+	}
+	q.add(" AND (entity = ", q.arg(entity), " OR also <> '' AND REPLACE(also, ", q.arg(lined([]string{entity})), ", '') <> also)")
+	return nil
 }

@@ -51,8 +51,8 @@ func (s Status) Due() int { return len(s.Pending) + s.Queue }
 
 // Look reads how far the schema is and changes nothing. Made says that the
 // database holds a store of ours.
-func Look(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, made bool) (Status, error) {
-	p, err := provider(db, dialect, files)
+func Look(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, made bool, more ...goose.ProviderOption) (Status, error) {
+	p, err := provider(db, dialect, files, more...)
 	if err != nil {
 		return Status{}, err
 	}

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"unicode/utf8"
@@ -8,184 +9,125 @@ import (
 	"weir.example/weir/adapter"
 )
 
-const mostMatches = 500
+const (
+	mostMatches = 500
+	mostOpens   = 256 // shelves opened to decide about a page, before all rows are read
+)
 
-// Search reads the current resources of a type that meet every criterion.
-func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page) (adapter.Slice, error) {
+// Search reads the current resources of a type that meet every criterion, all
+// as of one moment.
+func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page) (out adapter.Slice, err error) {
 	ask := question("search", query)
 	at, limit, err := s.page(p, ask, position{})
 	if err != nil {
 		return adapter.Slice{}, err
 	}
-	number, sorted := sortKey(query.Sort)
-	direction, beyond := "", ">"
-	if query.Sort.Descending {
-		direction, beyond = " DESC", "<"
-	}
-	// From inside: the resources that match, each with its place in the
-	// order; the page of them; their contents. In this form the database
-	// walks an index and stops, whatever it believes about the tables.
-	var q text
-	q.add("SELECT k.place, k.type, k.id, v.version, k.created, v.updated, k.patient, v.document, v.body FROM (SELECT * FROM (",
-		"SELECT r.type, r.id, r.version, r.created, r.patient, ")
-	typ := q.arg(query.Type)
-	sorted(&q, typ)
-	q.add(" AS place FROM resource r WHERE r.type = ", typ)
-	if err := criteria(&q, typ, query.All); err != nil {
+	if err := checkCriteria(query.All); err != nil {
 		return adapter.Slice{}, err
 	}
-	q.add(") c")
-	if p.After != "" {
-		var place any = at.Text
-		if number {
-			place = at.Number
+	err = s.b.Snapshot(ctx, func(tx Tx) error {
+		f := s.finding(ctx, tx, query.Type, 0)
+		var list []placed
+		if query.Sort.Name == "" {
+			*f.opens = mostOpens
+			list, err = f.inOrder(query, at, p.After != "", int(limit)+1)
+		} else {
+			list, err = f.sorted(query, at, p.After != "", int(limit)+1)
 		}
-		q.add(" WHERE (place, id) ", beyond, " (", q.arg(place), ", ", q.arg(at.ID), ")")
-	}
-	q.add(" ORDER BY place", direction, ", id", direction, " LIMIT ", q.arg(limit+1), ") k JOIN resource_version v ON v.type = k.type AND v.id = k.id AND v.version = k.version",
-		" ORDER BY k.place", direction, ", k.id", direction)
-	var out adapter.Slice
-	var last position
-	err = each(ctx, s.b.Query, func(r Rows) error {
-		var where position
-		to := any(&where.Text)
-		if number {
-			to = &where.Number
+		if err != nil {
+			return err
 		}
-		v, err := scanResource(r, to)
-		if where.ID = v.ID; len(out.Resources) < int(limit) {
-			last = where
+		if n := int(limit); len(list) > n {
+			list = list[:n]
+			last := list[n-1]
+			out.Next = s.seal.close(position{Text: last.text, Number: last.number, Shelf: last.shelf, Weight: int64(last.slot)}, ask)
 		}
-		out.Resources = append(out.Resources, v)
+		out.Resources, err = f.resources(list)
 		return err
-	}, q.String(), q.args...)
-	if n := int(limit); err == nil && len(out.Resources) > n {
-		out.Resources = out.Resources[:n]
-		out.Next = s.seal.close(last, ask)
-	}
+	})
 	return out, err
 }
 
 // Count says how many current resources of a type meet every criterion.
 func (s *Store) Count(ctx context.Context, query adapter.Query) (n int64, err error) {
-	var q text
-	q.add("SELECT COUNT(*) FROM resource r WHERE r.type = ")
-	typ := q.arg(query.Type)
-	q.add(typ)
-	if err := criteria(&q, typ, query.All); err != nil {
+	if err := checkCriteria(query.All); err != nil {
 		return 0, err
 	}
-	err = s.one(ctx, "count", "", func(r Rows) error { return r.Scan(&n) }, q.String(), q.args...)
+	err = s.b.Snapshot(ctx, func(tx Tx) error {
+		n = 0
+		f := s.finding(ctx, tx, query.Type, 0)
+		return f.each(query.All, position{}, false, func(h hit) bool {
+			n += int64(h.bits.count())
+			return true
+		})
+	})
 	return n, err
 }
 
-func criteria(q *text, typ string, all []adapter.Criterion) error {
+// placed is one resource by its place, with what it is sorted by.
+type placed struct {
+	shelf  int64
+	slot   int
+	text   string
+	number int64
+}
+
+func comparePlaced(a, b placed) int {
+	return cmp.Or(cmp.Compare(a.number, b.number), cmp.Compare(a.text, b.text), cmp.Compare(a.shelf, b.shelf), cmp.Compare(a.slot, b.slot))
+}
+
+// inOrder gives the next resources in the order in which they came, or
+// against it.
+func (f finding) inOrder(q adapter.Query, at position, later bool, limit int) ([]placed, error) {
+	down := q.Sort.Descending
+	var out []placed
+	err := f.each(q.All, at, down, func(h hit) bool {
+		var list []placed
+		for slot := range h.bits.slots() {
+			one := placed{shelf: h.shelf, slot: slot}
+			if order := comparePlaced(one, placed{shelf: at.Shelf, slot: int(at.Weight)}); !later || order > 0 && !down || order < 0 && down {
+				list = append(list, one)
+			}
+		}
+		if down {
+			slices.Reverse(list)
+		}
+		out = append(out, list...)
+		return len(out) < limit
+	})
+	return out[:min(len(out), limit)], err
+}
+
+func checkCriteria(all []adapter.Criterion) error {
 	matches := 0
 	for _, c := range all {
 		if matches += len(c.Any); matches > mostMatches || len(c.Any) == 0 {
 			return &adapter.Invalid{What: "a search has criteria with 1 to 500 matches in all"}
 		}
-		if err := criterion(q, typ, c); err != nil {
+		var q text
+		if err := anyOf(&q, c.Any, columnsOf(c)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// sortKey is what resources are sorted by: whether it is a number, and its
-// SQL. A resource without a value is placed last.
-func sortKey(o adapter.Sort) (number bool, sql func(q *text, typ string)) {
-	switch {
-	case o.Name == "_lastUpdated":
-		return true, func(q *text, _ string) { q.add("r.updated") }
-	case o.Name == "_id" || o.Name == "":
-		return false, func(q *text, _ string) { q.add("r.id") }
-	}
-	// Not the bare column: for its least value a database would walk the
-	// index of values and compare ids, and not look up the few of one id.
-	column, pick, none := "text || ''", "MIN", "'\U0010FFFD'"
-	switch {
-	case o.ByTime && o.Descending:
-		column, pick, none = "high + 0", "MAX", "-9000000000000000000"
-	case o.ByTime:
-		column, none = "low + 0", "9000000000000000000"
-	case o.Descending:
-		pick, none = "MAX", "''"
-	}
-	return o.ByTime, func(q *text, typ string) {
-		q.add("COALESCE((SELECT ", pick, "(s.", column, ") FROM search_value s WHERE s.type = ", typ,
-			" AND s.id = r.id AND s.name = ", q.arg(o.Name), "), ", none, ")")
-	}
-}
-
-// criterion adds one condition. The database begins with those that few
-// resources meet; the rest is asked of each resource in the order of the answer.
-func criterion(q *text, typ string, c adapter.Criterion) error {
-	not := ""
-	if c.Not {
-		not = "NOT "
-	}
+// columnsOf are what a criterion compares with.
+func columnsOf(c adapter.Criterion) columns {
 	switch c.Name {
-	case "_id":
-		q.add(" AND r.id ", not)
-		in(q, c.Any)
-		return nil
-	case "_patient":
-		if !c.Not && !slices.ContainsFunc(c.Any, func(m adapter.Match) bool { return m.Text == "" }) {
-			q.add(" AND r.patient <> ''") // the index is of these only
-		}
-		q.add(" AND r.patient ", not)
-		in(q, c.Any)
-		return nil
-	case "_lastUpdated":
-		q.add(" AND ", not, "(")
-		err := anyOf(q, c.Any, columns{low: "r.updated", high: "(r.updated + 1)"})
-		q.add(")")
-		return err
+	case "identifier":
+		return columns{system: "v.system", text: "v.value", plain: true}
+	case "_id", "_patient":
+		return columns{system: "''", text: "''", plain: true}
+	case written:
+		return columns{low: "v.low", high: "v.high"}
 	}
-	table, name, few := "search_value", " AND s.name = ", c.Few
-	cols := columns{system: "s.system", text: "s.text", low: "s.low", high: "s.high"}
-	if c.Name == "identifier" {
-		table, name, cols = "identifier", "", columns{system: "s.system", text: "s.value"}
-	}
-	end := "))"
-	if c.Name == "identifier" {
-		q.add(" AND ", not, "(r.id IN (SELECT s.id FROM ", table, " s WHERE s.type = ", typ, " AND (")
-		err := anyOf(q, c.Any, cols)
-		q.add("))")
-		ofOwn(q, c.Any)
-		q.add(")")
-		return err
-	}
-	if few && !c.Not {
-		q.add(" AND r.id IN (SELECT s.id FROM ", table, " s WHERE s.type = ", typ)
-	} else {
-		q.add(" AND ", not, "EXISTS (SELECT 1 FROM ", table, " s WHERE s.type = ", typ, " AND s.id = r.id")
-		// The offset keeps a database from making a join of it, for which it
-		// would read all and sort, and not stop at the end of the page.
-		end = ") LIMIT 1 OFFSET 0)"
-	}
-	if name != "" {
-		q.add(name, q.arg(c.Name))
-	}
-	q.add(" AND (")
-	err := anyOf(q, c.Any, cols)
-	q.add(end)
-	return err
+	return columns{system: "v.system", text: "v.text", low: "v.low", high: "v.high"}
 }
 
-type columns struct{ system, text, low, high string }
-
-// in compares with a list of texts.
-func in(q *text, list []adapter.Match) {
-	q.add("IN (")
-	for i, m := range list {
-		if i > 0 {
-			q.add(", ")
-		}
-		q.add(q.arg(m.Text))
-	}
-	q.add(")")
+type columns struct {
+	system, text, low, high string
+	plain                   bool // the system is a text, and not the number of one
 }
 
 // anyOf puts alternatives in groups: a database reads a long row of them as
@@ -230,7 +172,11 @@ func words(q *text, m adapter.Match, cols columns) error {
 	}
 	q.add("(")
 	if m.System != nil {
-		q.add(cols.system, " = ", q.arg(*m.System))
+		system := any(brief(*m.System))
+		if cols.plain {
+			system = *m.System
+		}
+		q.add(cols.system, " = ", q.arg(system))
 		if m.Op != adapter.OpInSystem {
 			q.add(" AND ")
 		}

@@ -36,7 +36,7 @@ var unsqueezer = sync.OnceValue(func() *zstd.Decoder {
 })
 
 func squeeze(data []byte) []byte {
-	return squeezer().EncodeAll(data, make([]byte, 0, len(data)/4+64))
+	return squeezer().EncodeAll(data, make([]byte, 0, len(data)/4+64)) // empty data is a frame, too
 }
 
 // unsqueeze gives the bytes back; its error holds none of them.

@@ -8,6 +8,7 @@ const (
 	count   kind = 'n' // integer
 	octets  kind = 'b' // bytes
 	maybe   kind = 'm' // text or null
+	ordinal kind = 's' // number of a shelf
 )
 
 type column struct {
@@ -28,22 +29,23 @@ type table struct {
 var tables = []table{
 	{"document", 1, []column{{"id", 't'}, {"sha256", 'b'}, {"received", 'n'}, {"media", 't'}, {"size", 'n'}, {"body", 'b'}}},
 	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
-	{"resource", 2, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"created", 'n'}, {"updated", 'n'}, {"patient", 't'}, {"own", 'n'}}},
-	{"resource_version", 3, []column{{"type", 't'}, {"id", 't'}, {"version", 'n'}, {"updated", 'n'}, {"document", 'm'}, {"body", 'b'}}},
-	{"identifier", 4, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"id", 't'}, {"once", 'n'}}},
-	{"search_value", 7, []column{{"type", 't'}, {"name", 't'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"system", 't'}, {"id", 't'}}},
+	{"shelf", 1, []column{{"n", 's'}, {"version", 'n'}, {"patient", 't'}, {"label", 't'}, {"part", 'n'}, {"updated", 'n'}, {"members", 'n'}, {"body", 'b'}}},
+	{"shelf_past", 2, []column{{"shelf", 's'}, {"version", 'n'}, {"body", 'b'}}},
+	{"resource", 1, []column{{"place", 'b'}, {"shelf", 's'}}},
+	{"identifier", 5, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"shelf", 's'}, {"slot", 'n'}, {"once", 'n'}}},
+	{"search_value", 6, []column{{"param", 'n'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"shelf", 's'}, {"system", 'n'}, {"bits", 'b'}}},
 	{"patient_case", 1, []column{{"patient", 't'}, {"version", 'n'}, {"schema", 'n'}, {"updated", 'n'}, {"body", 'b'}}},
 	{"order_head", 1, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"patient", 't'}, {"resource", 't'}, {"drug", 't'}, {"state", 't'},
 		{"verdict", 't'}, {"stage", 't'}, {"weight", 'n'}, {"due", 'n'}, {"updated", 'n'}}},
 	{"order_version", 2, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"again", 'n'}, {"document", 'm'}, {"sent", 'n'}, {"at", 'n'}}},
 	{"worksheet", 1, []column{{"id", 't'}, {"key", 't'}, {"number", 'n'}, {"stage", 't'}, {"verdict", 't'}, {"made", 'n'}, {"patient", 't'}, {"body", 'b'}}},
-	{"task", 1, []column{{"id", 't'}, {"key", 't'}, {"patient", 't'}, {"code", 't'}, {"role", 't'}, {"status", 't'}, {"due", 'n'}, {"updated", 'n'}}},
+	{"task", 3, []column{{"patient", 't'}, {"key", 't'}, {"id", 't'}, {"code", 't'}, {"role", 't'}, {"status", 't'}, {"due", 'n'}, {"updated", 'n'}}},
 	{"outbox", 1, []column{{"id", 't'}, {"kind", 't'}, {"target", 't'}, {"patient", 't'}, {"made", 'n'}, {"sent", 'n'}, {"body", 'b'}}},
 	{"work", 1, []column{{"id", 't'}, {"kind", 't'}, {"patient", 't'}, {"made", 'n'}, {"done", 'n'}, {"body", 'b'}}},
 	{"reply", 1, []column{{"key", 't'}, {"sha256", 'b'}, {"status", 'n'}, {"patient", 't'}, {"made", 'n'}, {"body", 'b'}}},
 	{"feed_line", 1, []column{{"key", 't'}, {"patient", 't'}, {"sum", 'b'}, {"basis", 'b'}, {"watch", 'n'}, {"at", 'n'}, {"night", 't'}, {"orders", 'n'}, {"report", 'b'}}},
 	{"audit", 1, []column{{"id", 't'}, {"at", 'n'}, {"action", 't'}, {"outcome", 't'}, {"agent", 't'}, {"patient", 't'}, {"entity", 't'},
-		{"request", 't'}, {"detail", 't'}, {"private", 'b'}}},
+		{"request", 't'}, {"detail", 't'}, {"private", 'b'}, {"also", 't'}}},
 }
 
 // Columns are the tables of the schema and the columns of each, in order.

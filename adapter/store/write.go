@@ -3,6 +3,7 @@ package store
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,13 +12,68 @@ import (
 	"weir.example/weir/adapter"
 )
 
+// mostShelved bounds how often an effect is begun anew because others wrote
+// the same shelves meanwhile.
+const mostShelved = 50
+
 // Commit writes one effect in one transaction.
 func (s *Store) Commit(ctx context.Context, e adapter.Effect) error {
 	if err := e.Check(); err != nil {
 		return err
 	}
-	statements := effectStatements(e)
-	return s.write(ctx, effectLocks(e), func(tx Tx) error { return tx.Run(ctx, statements) })
+	for range mostShelved {
+		err := s.commit(ctx, e)
+		var again *Again
+		if !errors.As(err, &again) {
+			return err
+		}
+		if err := s.taken(ctx, e); err != nil {
+			return err
+		}
+	}
+	return &adapter.Unavailable{Code: "many write the same resources"}
+}
+
+func (s *Store) commit(ctx context.Context, e adapter.Effect) error {
+	list, err := s.shelve(ctx, e)
+	if err != nil {
+		return err
+	}
+	fresh := 0
+	for _, h := range list {
+		if h.fresh {
+			fresh++
+		}
+	}
+	statements := effectStatements(e, list)
+	return s.write(ctx, effectLocks(e), func(tx Tx) error {
+		run := statements
+		if fresh > 0 {
+			first, err := s.b.Numbers(ctx, tx, fresh)
+			if err != nil {
+				return err
+			}
+			run = numbered(statements, first)
+		}
+		return tx.Run(ctx, run)
+	})
+}
+
+// taken names the resource that is to be created and is there already.
+func (s *Store) taken(ctx context.Context, e adapter.Effect) error {
+	for _, r := range e.Resources {
+		if r.Version != 1 {
+			continue
+		}
+		number, err := s.whereIs(ctx, s.b.Query, r.Type, r.ID)
+		if err != nil {
+			return err
+		}
+		if number != 0 {
+			return &adapter.Conflict{Kind: r.Type, ID: r.ID}
+		}
+	}
+	return nil
 }
 
 // micros is a time as it is stored; a zero time is 0.
@@ -93,6 +149,10 @@ func (s *statements) add(name string, rows int64, fail error, sql string, args .
 // addRows inserts many rows with few statements. Groups are powers of two, so
 // that there are few texts to prepare.
 func (s *statements) addRows(name, head string, fail error, rows [][]any) {
+	s.addGroups(name, head, unlessThere, fail, rows)
+}
+
+func (s *statements) addGroups(name, head, tail string, fail error, rows [][]any) {
 	for len(rows) > 0 {
 		n := 32
 		for n > len(rows) {
@@ -116,7 +176,7 @@ func (s *statements) addRows(name, head string, fail error, rows [][]any) {
 			text.WriteByte(')')
 			args = append(args, row...)
 		}
-		text.WriteString(unlessThere)
+		text.WriteString(tail)
 		s.add(name, int64(n), fail, text.String(), args...)
 		rows = rows[n:]
 	}
@@ -124,7 +184,7 @@ func (s *statements) addRows(name, head string, fail error, rows [][]any) {
 
 // effectStatements is the effect in SQL, in an order that is the same for all
 // effects, so that two never wait for each other.
-func effectStatements(e adapter.Effect) []Statement {
+func effectStatements(e adapter.Effect, list []*shelving) []Statement {
 	var s statements
 	s.fence(e.Fence)
 	var patients [][]any
@@ -139,67 +199,12 @@ func effectStatements(e adapter.Effect) []Statement {
 		}
 	}
 	s.addRows("document_patient", "INSERT INTO document_patient(patient,document) VALUES ", &adapter.Duplicate{Kind: "document"}, patients)
-	s.resources(e)
+	s.shelves(list)
 	s.orders(e)
 	s.worksheets(e)
 	s.tasks(e)
 	s.rest(e)
 	return s
-}
-
-func (s *statements) resources(e adapter.Effect) {
-	list := slices.Clone(e.Resources)
-	slices.SortFunc(list, func(a, b adapter.Resource) int {
-		return cmp.Or(cmp.Compare(a.Type, b.Type), cmp.Compare(a.ID, b.ID))
-	})
-	var versions, identifiers, values [][]any
-	var once statements
-	for _, r := range list {
-		fail := &adapter.Conflict{Kind: r.Type, ID: r.ID, Expected: r.Version - 1}
-		if r.Version == 1 {
-			s.add("resource", 1, fail,
-				"INSERT INTO resource(type,id,version,created,updated,patient,own) VALUES ($1,$2,1,$3,$4,$5,$6)"+unlessThere,
-				r.Type, r.ID, micros(e.At), micros(r.Updated), r.Patient, hasOwn(r))
-		} else {
-			s.add("resource", 1, fail,
-				"UPDATE resource SET version=$1, updated=$2, own=$7 WHERE type=$3 AND id=$4 AND version=$5 AND patient=$6",
-				r.Version, micros(r.Updated), r.Type, r.ID, r.Version-1, r.Patient, hasOwn(r))
-			s.add("identifier", -1, nil, "DELETE FROM identifier WHERE type=$1 AND id=$2", r.Type, r.ID)
-			s.add("search_value", -1, nil, "DELETE FROM search_value WHERE type=$1 AND id=$2", r.Type, r.ID)
-		}
-		versions = append(versions, []any{r.Type, r.ID, r.Version, micros(r.Updated), reference(r.Source), squeeze(r.JSON)})
-		seen := map[[2]string]bool{}
-		for _, i := range r.Identifiers {
-			if !i.Once || seen[[2]string{i.System, i.Value}] {
-				continue
-			}
-			seen[[2]string{i.System, i.Value}] = true
-			once.add("identifier", 1, &adapter.Duplicate{Kind: "identifier", Type: r.Type},
-				`INSERT INTO identifier(type,system,value,id,once)
-				SELECT CAST($1 AS TEXT),CAST($2 AS TEXT),CAST($3 AS TEXT),CAST($4 AS TEXT),1 WHERE NOT EXISTS
-				(SELECT 1 FROM identifier WHERE type=$1 AND system=$2 AND value=$3 AND id<>$4)`+unlessThere,
-				r.Type, i.System, i.Value, r.ID)
-		}
-		for _, i := range r.Identifiers {
-			if !seen[[2]string{i.System, i.Value}] && !isOwn(r.ID, i) {
-				seen[[2]string{i.System, i.Value}] = true
-				identifiers = append(identifiers, []any{r.Type, i.System, i.Value, r.ID, int64(0)})
-			}
-		}
-		held := map[[5]any]bool{}
-		for _, v := range r.Values {
-			key := [5]any{v.Name, v.Text, micros(v.Low), micros(v.High), v.System}
-			if !held[key] {
-				held[key] = true
-				values = append(values, []any{r.Type, r.ID, v.Name, v.Text, micros(v.Low), micros(v.High), v.System})
-			}
-		}
-	}
-	s.addRows("resource_version", "INSERT INTO resource_version(type,id,version,updated,document,body) VALUES ",
-		&adapter.Invalid{What: "a version that is stored already"}, versions)
-	s.addRows("identifier", "INSERT INTO identifier(type,system,value,id,once) VALUES ", &adapter.Duplicate{Kind: "identifier"}, identifiers)
-	*s = append(*s, once...)
-	s.addRows("search_value", "INSERT INTO search_value(type,id,name,text,low,high,system) VALUES ", &adapter.Invalid{What: "search value"}, values)
 }
 
 func (s *statements) orders(e adapter.Effect) {
@@ -251,13 +256,16 @@ func (s *statements) worksheets(e adapter.Effect) {
 
 func (s *statements) tasks(e adapter.Effect) {
 	list := slices.Clone(e.Tasks)
-	slices.SortFunc(list, func(a, b adapter.TaskLine) int { return cmp.Compare(a.ID, b.ID) })
+	slices.SortFunc(list, func(a, b adapter.TaskLine) int {
+		return cmp.Or(cmp.Compare(a.Patient, b.Patient), cmp.Compare(a.Key, b.Key), cmp.Compare(a.ID, b.ID))
+	})
+	var rows [][]any
 	for _, t := range list {
-		s.add("task", 1, &adapter.Invalid{What: "task"},
-			`INSERT INTO task(id,key,patient,code,role,status,due,updated) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)
-			ON CONFLICT (id) DO UPDATE SET key=$2,patient=$3,code=$4,role=$5,status=$6,due=$7,updated=$8`,
-			t.ID, t.Key, t.Patient, t.Code, t.Role, t.Status, micros(t.Due), micros(t.Updated))
+		rows = append(rows, []any{t.Patient, t.Key, t.ID, t.Code, t.Role, t.Status, micros(t.Due), micros(t.Updated)})
 	}
+	s.addGroups("task", "INSERT INTO task(patient,key,id,code,role,status,due,updated) VALUES ",
+		" ON CONFLICT (patient,key,id) DO UPDATE SET code=excluded.code,role=excluded.role,status=excluded.status,due=excluded.due,updated=excluded.updated",
+		&adapter.Invalid{What: "task"}, rows)
 }
 
 func (s *statements) rest(e adapter.Effect) {
@@ -299,8 +307,17 @@ func (s *statements) rest(e adapter.Effect) {
 
 func (s *statements) audit(a adapter.AuditRow) {
 	s.add("audit", 1, &adapter.Duplicate{Kind: "audit"},
-		"INSERT INTO audit(id,at,action,outcome,agent,patient,entity,request,detail,private) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10)"+unlessThere,
-		a.ID, micros(a.At), a.Action, a.Outcome, a.Agent, a.Patient, a.Entity, a.Request, a.Detail, nonNil(a.Private))
+		"INSERT INTO audit(id,at,action,outcome,agent,patient,entity,also,request,detail,private) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11)"+unlessThere,
+		a.ID, micros(a.At), a.Action, a.Outcome, a.Agent, a.Patient, a.Entity, lined(a.Also), a.Request, a.Detail, nonNil(a.Private))
+}
+
+// lined is a list of ids in one text, in which each stands between two ends
+// of a line.
+func lined(list []string) string {
+	if len(list) == 0 {
+		return ""
+	}
+	return "\n" + strings.Join(list, "\n") + "\n"
 }
 
 func nonNil(b []byte) []byte {

@@ -11,12 +11,14 @@ import (
 
 // Audit is one audit row: who did what to what. Action and Outcome are codes
 // of R4 (audit-event-action, audit-event-outcome). Patient is an id. Entity
-// is Type/id or another id. Private may hold patient data.
+// is Type/id or another id, Also are further ones. Private may hold patient
+// data.
 type Audit struct {
 	ID                                                        string
 	At                                                        time.Time
 	Action, Outcome, Agent, Patient, Entity, Request, Program string
 	Detail                                                    string
+	Also                                                      []string
 	Private                                                   []byte
 }
 
@@ -85,9 +87,17 @@ func auditEntities(a Audit, patient string) []element.Value {
 	if len(a.Private) > 0 && a.Action != "E" {
 		detail = element.List(element.Obj(element.F("type", element.Str("private")), element.F("valueBase64Binary", private)))
 	}
-	if a.Entity != "" && a.Entity != patient || !detail.Empty() {
-		out = append(out, element.Obj(element.F("what", named(a.Entity, RecordSystem)), element.F("type", codingValue(entityTypes, "2", "System Object")),
+	object := func(name string, detail element.Value) {
+		out = append(out, element.Obj(element.F("what", named(name, RecordSystem)), element.F("type", codingValue(entityTypes, "2", "System Object")),
 			element.F("role", codingValue(entityRoles, "4", "Domain Resource")), element.F("detail", detail)))
+	}
+	if a.Entity != "" && a.Entity != patient || !detail.Empty() {
+		object(a.Entity, detail)
+	}
+	for _, name := range a.Also {
+		if name != patient {
+			object(name, element.Value{})
+		}
 	}
 	if len(a.Private) > 0 && a.Action == "E" {
 		out = append(out, element.Obj(element.F("type", codingValue(entityTypes, "2", "System Object")), element.F("role", codingValue(entityRoles, "24", "Query")), element.F("query", private)))

@@ -25,7 +25,7 @@ func TestAuditRowsAreAuditEvents(t *testing.T) {
 					for _, private := range []string{"", "family=Miller"} {
 						n++
 						text := element.Encode(r4.WriteAudit(r4.Audit{ID: "a", At: at, Action: action, Outcome: "0", Agent: []string{"local-operator", "Device/weir"}[n%2], Patient: patient, Entity: entity,
-							Request: request, Detail: "order received", Private: []byte(private), Program: "1"}))
+							Also: [][]string{nil, {"Task/t2", "Patient/p1", "night-2"}}[n%3%2], Request: request, Detail: "order received", Private: []byte(private), Program: "1"}))
 						doc, faults := element.Read(text, element.Limit{})
 						require.Empty(t, faults)
 						require.Empty(t, schema.Check(doc, googlefhir.Judge), string(text))

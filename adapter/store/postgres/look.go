@@ -36,7 +36,7 @@ func Look(ctx context.Context, address string) (store.Status, error) {
 		return store.Status{}, err
 	}
 	db := stdlib.OpenDBFromPool(pool)
-	status, err := store.Look(ctx, db, goose.DialectPostgres, files, made)
+	status, err := store.Look(ctx, db, goose.DialectPostgres, files, made, former)
 	if err := errors.Join(err, db.Close()); err != nil {
 		return status, fault(err)
 	}

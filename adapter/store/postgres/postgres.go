@@ -8,6 +8,7 @@ import (
 	"embed"
 	"errors"
 	"io/fs"
+	"sync"
 
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -22,6 +23,9 @@ import (
 //go:embed migrations/*.sql
 var migrations embed.FS
 
+// former is the step that a program does.
+var former = store.Former(func(text string) string { return text }, "SELECT setval('shelf_number', (SELECT COALESCE(MAX(n), 0) + 1 FROM shelf))")
+
 // Store is a store in one database.
 type Store struct {
 	*store.Store
@@ -31,6 +35,9 @@ type Store struct {
 type backend struct {
 	pool   *pgxpool.Pool
 	schema int64
+
+	mu         sync.Mutex
+	next, last int64 // numbers of shelves that were drawn and not given; guarded by mu
 }
 
 // Open opens the store in the database at address, a postgres:// address or a
@@ -86,7 +93,7 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 		return err
 	}
 	db := stdlib.OpenDBFromPool(b.pool)
-	b.schema, err = store.Bring(ctx, db, goose.DialectPostgres, files, migrate, goose.WithSessionLocker(locker))
+	b.schema, err = store.Bring(ctx, db, goose.DialectPostgres, files, migrate, goose.WithSessionLocker(locker), former)
 	if err := errors.Join(err, db.Close()); err != nil {
 		return err
 	}
@@ -135,7 +142,7 @@ func fault(err error) error {
 // ours says that an error is one of the port already.
 func ours(err error) bool {
 	for _, target := range []any{new(*adapter.Conflict), new(*adapter.Duplicate), new(*adapter.Fenced), new(*adapter.NotFound), new(*adapter.Invalid), new(*adapter.Damaged),
-		new(*adapter.Unavailable), new(*adapter.Lingering), new(*adapter.SchemaNewer), new(*adapter.SchemaOlder), new(*adapter.Retained), new(*adapter.Foreign), new(*adapter.Unsafe)} {
+		new(*adapter.Unavailable), new(*adapter.Lingering), new(*adapter.SchemaNewer), new(*adapter.SchemaOlder), new(*adapter.Retained), new(*adapter.Foreign), new(*adapter.Unsafe), new(*store.Again)} {
 		if errors.As(err, target) {
 			return true
 		}

@@ -177,6 +177,66 @@ func (w *writing) Query(ctx context.Context, text string, args ...any) (store.Ro
 	return rows{r}, nil
 }
 
+// block is how many numbers one draw gives: see the sequence.
+const block = 1000
+
+// Numbers are drawn in blocks, outside of the transaction: nobody waits for
+// another's commit, and numbers that are not used are lost.
+func (b *backend) Numbers(ctx context.Context, tx store.Tx, count int) (int64, error) {
+	if count > block {
+		return 0, &adapter.Invalid{What: "an effect of too many orders"}
+	}
+	give := func(drawn int64) (int64, bool) {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		if drawn != 0 {
+			b.next, b.last = drawn, drawn+block
+		}
+		if b.last-b.next < int64(count) {
+			return 0, false
+		}
+		b.next += int64(count)
+		return b.next - int64(count), true
+	}
+	if first, ok := give(0); ok {
+		return first, nil
+	}
+	// On the connection of the transaction, and with nothing locked here:
+	// another connection, or a lock, may be had by who waits for this.
+	drawn, err := number(ctx, tx, "SELECT nextval('shelf_number')")
+	if err != nil {
+		return 0, err
+	}
+	first, _ := give(drawn)
+	return first, nil
+}
+
+// number reads one number.
+func number(ctx context.Context, tx store.Tx, text string) (n int64, err error) {
+	r, err := tx.Query(ctx, text)
+	if err != nil {
+		return 0, err
+	}
+	defer r.Close()
+	for r.Next() {
+		if err := r.Scan(&n); err != nil {
+			return 0, err
+		}
+	}
+	return n, r.Err()
+}
+
+// Imported lets numbers begin after those of another store.
+func (b *backend) Imported(ctx context.Context, tx store.Tx) error {
+	if _, err := number(ctx, tx, "SELECT setval('shelf_number', (SELECT COALESCE(MAX(n), 0) + 1 FROM shelf))"); err != nil {
+		return err
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.next, b.last = 0, 0
+	return nil
+}
+
 // Snapshot reads the state of one moment; others write on.
 func (b *backend) Snapshot(ctx context.Context, f func(store.Tx) error) error {
 	t, err := b.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})

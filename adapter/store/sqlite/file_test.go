@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -105,6 +106,34 @@ func TestSettings(t *testing.T) {
 	assert.Error(t, err, "readers cannot write")
 }
 
+// What shelves hold and what they are found by is compared.
+func TestWhatDoesNotAgreeIsNoticed(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "weir.db")
+	s, err := Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	for n := range 3 {
+		require.NoError(t, s.Commit(t.Context(), storetest.Order(n, clock)))
+		require.NoError(t, s.Commit(t.Context(), storetest.Again(n, 2, clock.Add(time.Hour))))
+	}
+	h, err := s.Check(t.Context())
+	require.NoError(t, err)
+	require.Empty(t, h.Problems)
+	require.NoError(t, s.Close())
+	raw(t, path, "DELETE FROM resource WHERE place IN (SELECT place FROM resource LIMIT 1)", "DELETE FROM search_value WHERE text = 'requested' AND shelf = 1",
+		"INSERT INTO search_value SELECT param, text, low, high, 99, system, bits FROM search_value WHERE text = 'requested' AND shelf = 2",
+		"UPDATE identifier SET slot = 77 WHERE type = 'Patient' AND shelf = 3", "UPDATE shelf_past SET body = x'00' WHERE shelf = 2")
+	s, err = Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	h, err = s.Check(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, []string{"1 search values of nothing", "1 identifiers of nothing", "30 resources on shelves and 29 places of resources", "1 earlier versions that cannot be read"}, h.Problems)
+	raw(t, path, "DELETE FROM search_value WHERE shelf = 99")
+	h, err = s.Check(t.Context())
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(h.Problems, "; "), "search values on shelves and")
+}
+
 func TestDamageIsNoticed(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "weir.db")
 	s, err := Open(t.Context(), path, store.Options{})
@@ -115,7 +144,7 @@ func TestDamageIsNoticed(t *testing.T) {
 	require.NoError(t, s.Close())
 	raw(t, path, "UPDATE document SET body = (SELECT body FROM document WHERE id = 'document-000001') WHERE id = 'document-000000'",
 		"UPDATE document SET body = x'00' WHERE id = 'document-000002'", "UPDATE worksheet SET body = x'00' WHERE id = 'sheet-000001'",
-		"UPDATE order_head SET number = 2 WHERE patient = 'patient-000001'", "PRAGMA foreign_keys = OFF", "DELETE FROM resource_version WHERE type = 'Task' AND id LIKE 'task-000002%'")
+		"UPDATE order_head SET number = 2 WHERE patient = 'patient-000001'", "UPDATE shelf SET body = x'00' WHERE patient = 'patient-000002'")
 	s, err = Open(t.Context(), path, store.Options{})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
@@ -130,8 +159,10 @@ func TestDamageIsNoticed(t *testing.T) {
 	assert.ErrorAs(t, err, &damaged)
 	h, err := s.Check(t.Context())
 	require.NoError(t, err)
-	assert.Equal(t, []string{"4 resources whose current version is missing", "1 orders whose line is not of their newest version", "1 orders with a gap in their versions",
+	assert.Equal(t, []string{"1 orders whose line is not of their newest version", "1 orders with a gap in their versions", "1 shelves that cannot be opened",
 		"2 documents whose bytes do not have their hash", "1 bodies in worksheet that cannot be unpacked"}, h.Problems)
+	_, err = s.Get(t.Context(), "Task", "task-000002-1")
+	assert.ErrorAs(t, err, &damaged)
 }
 
 // Erased bytes are not in the file any more.

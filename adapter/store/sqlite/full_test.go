@@ -31,7 +31,7 @@ func TestFullDatabase(t *testing.T) {
 	next, refused := 0, 0
 	acknowledged := map[int]bool{}
 	for range 20 {
-		room := pages("PRAGMA page_count") + 60
+		room := pages("PRAGMA page_count") + 25
 		pages(fmt.Sprint("PRAGMA max_page_count = ", room))
 		var mu sync.Mutex
 		var wait sync.WaitGroup

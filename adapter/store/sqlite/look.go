@@ -36,7 +36,7 @@ func Look(ctx context.Context, path string) (_ store.Status, err error) {
 	if err != nil {
 		return store.Status{}, err
 	}
-	status, err := store.Look(ctx, db, goose.DialectSQLite3, steps, made)
+	status, err := store.Look(ctx, db, goose.DialectSQLite3, steps, made, former)
 	if err != nil {
 		return status, fault(err)
 	}

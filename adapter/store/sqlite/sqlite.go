@@ -16,6 +16,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/driver"
@@ -38,6 +39,9 @@ var steps = func() fs.FS {
 	return files
 }()
 
+// former is the step that a program does.
+var former = store.Former(numbered, "")
+
 // applicationID marks our files: "Weir". See the first migration.
 const applicationID = 0x57656972
 
@@ -57,6 +61,7 @@ type backend struct {
 	reader *sql.DB
 	schema int64
 
+	shut    atomic.Bool
 	mu      sync.Mutex
 	waiting []*request // guarded by mu
 
@@ -114,7 +119,7 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 	if _, err := ours(ctx, b.writer); err != nil {
 		return err
 	}
-	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, steps, migrate); err != nil {
+	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, steps, migrate, former); err != nil {
 		return err
 	}
 	if err := store.BringJobs(ctx, riversqlite.New(b.writer), migrate); err != nil {
@@ -203,6 +208,7 @@ func (b *backend) use(ctx context.Context) error {
 // Close writes the log into the file and lets it go.
 func (b *backend) Close() error {
 	var errs []error
+	b.shut.Store(true)
 	if b.reader != nil {
 		errs = append(errs, b.reader.Close())
 	}

@@ -19,9 +19,10 @@ type writing struct {
 	t *sql.Tx
 }
 
-// ignoreDone leaves out that a transaction was over already.
+// ignoreDone leaves out that a transaction was over already: the database ends
+// it by itself when its disk is full, and then knows of none.
 func ignoreDone(err error) error {
-	if errors.Is(err, sql.ErrTxDone) {
+	if errors.Is(err, sql.ErrTxDone) || errors.Is(err, sqlite3.ERROR) {
 		return nil
 	}
 	return fault(err)
@@ -94,7 +95,7 @@ func (w *writing) Query(ctx context.Context, text string, args ...any) (store.Ro
 func (b *backend) Snapshot(ctx context.Context, f func(store.Tx) error) error {
 	t, err := b.reader.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
-		return fault(err)
+		return b.ended(err)
 	}
 	defer func() { _ = t.Rollback() }()
 	return f(&writing{b, t})
@@ -104,9 +105,17 @@ func (b *backend) Snapshot(ctx context.Context, f func(store.Tx) error) error {
 func (b *backend) Query(ctx context.Context, text string, args ...any) (store.Rows, error) {
 	r, err := b.reader.QueryContext(ctx, numbered(text), args...)
 	if err != nil {
-		return nil, fault(err)
+		return nil, b.ended(err)
 	}
 	return rows{r}, nil
+}
+
+// ended says of a store that was closed that it is.
+func (b *backend) ended(err error) error {
+	if b.shut.Load() {
+		return &adapter.Unavailable{Code: "the store is closed"}
+	}
+	return fault(err)
 }
 
 type rows struct{ r *sql.Rows }
@@ -171,3 +180,16 @@ func (b *backend) empty(ctx context.Context) (bool, error) {
 	err := b.conn.QueryRowContext(context.WithoutCancel(ctx), "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &log, &done)
 	return busy != 0, fault(err)
 }
+
+// Numbers are those after the largest: there is one writer.
+func (b *backend) Numbers(ctx context.Context, _ store.Tx, _ int) (first int64, err error) {
+	p, err := b.prepared(ctx, "SELECT COALESCE(MAX(n), 0) + 1 FROM shelf")
+	if err != nil {
+		return 0, fault(err)
+	}
+	err = p.QueryRowContext(context.WithoutCancel(ctx)).Scan(&first)
+	return first, fault(err)
+}
+
+// Imported has nothing to do.
+func (b *backend) Imported(context.Context, store.Tx) error { return nil }

@@ -175,6 +175,19 @@ func lists(t *testing.T, h Harness) {
 	assert.Equal(t, rows, audits(adapter.AuditFilter{Action: "C", Outcome: "0", Agent: "local-operator", Entity: "MedicationRequest/x", Request: "r-1"}, 1000))
 	assert.Len(t, audits(adapter.AuditFilter{From: clock.Add(time.Second), Until: clock.Add(3 * time.Second)}, 2), 6, "from is included, until is not")
 	assert.Empty(t, audits(adapter.AuditFilter{Outcome: "8"}, 2))
+
+	// Several things in one row: each is found, and nothing that only looks like one.
+	many := small("Task", "one", 1, clock.Add(time.Hour))
+	many.Resources[0].Patient, many.Audit[0].Patient, many.Audit[0].Entity = "p", "p", "Task/one"
+	many.Audit[0].Also = []string{"Task/three", "Observation/gone", "Task/one-more"}
+	three := small("Task", "three", 1, clock.Add(time.Hour))
+	three.Resources[0].Patient = "p"
+	many.Resources = append(many.Resources, three.Resources...)
+	require.NoError(t, s.Commit(ctx, many))
+	for entity, n := range map[string]int{"Task/one": 1, "Task/three": 1, "Observation/gone": 1, "Task/one-more": 1, "Task/one-": 0, "ask/three": 0, "Task/thre": 0} {
+		assert.Len(t, audits(adapter.AuditFilter{Entity: entity}, 2), n, entity)
+	}
+	assert.Equal(t, many.Audit, audits(adapter.AuditFilter{Entity: "Task/three"}, 2))
 }
 
 // cursors are refused when forged, and for another question.
@@ -331,10 +344,12 @@ func erase(t *testing.T, h Harness) {
 	require.NoError(t, err)
 	assert.Equal(t, int64(2), got.Documents, "the shared document goes with the last of its patients")
 	n := whole(t, s)
-	for _, table := range []string{"document", "document_patient", "identifier", "search_value", "patient_case", "order_head", "order_version", "worksheet", "task", "outbox", "work", "reply"} {
+	for _, table := range []string{"document", "document_patient", "identifier", "shelf_past", "patient_case", "order_head", "order_version", "worksheet", "task", "outbox", "work", "reply"} {
 		assert.Zero(t, n[table], table)
 	}
 	assert.Equal(t, int64(1), n["resource"], "the practitioner is nobody's record")
+	assert.Equal(t, int64(1), n["shelf"])
+	assert.Equal(t, int64(2), n["search_value"], "that it is there, and since when")
 	assert.Equal(t, int64(6), n["audit"])
 	for _, text := range []string{"urn:mrn", "cefazolin", "request-0000"} {
 		assert.NotContains(t, string(exported(t, s)), text)

@@ -19,7 +19,8 @@ import (
 func search(t *testing.T, h Harness) {
 	s, ctx := h.New(t, store.Options{}), t.Context()
 	chance := rand.New(rand.NewPCG(1, 2))
-	texts := []string{"", "a", "ab", "abc", "b", "%", "_", "a%", "A", "é", "\U0010FFFF", "a\U0010FFFF", "'; DROP TABLE resource; --", "*", "[a-z]"}
+	texts := []string{"", "a", "ab", "abc", "b", "%", "_", "a%", "A", "é", "\U0010FFFF", "a\U0010FFFF", "'; DROP TABLE resource; --", "*", "[a-z]",
+		"Task/t001", "Task/t002", "Task/t003", "Task/none", "Patient/p1", "Patient/p2", "Patient/p9"}
 	systems := []string{"", "urn:one", "urn:two"}
 	patients := []string{"", "p1", "p2", "p3"}
 	days := func() (time.Time, time.Time) {

@@ -346,6 +346,8 @@ func refusals(t *testing.T, h Harness) {
 	before := exported(t, s)
 	for name, spoil := range map[string]func(*adapter.Effect){
 		"no audit row":             func(e *adapter.Effect) { e.Audit = nil },
+		"several of nobody":        func(e *adapter.Effect) { e.Audit[0].Patient, e.Audit[0].Also = "", []string{"Task/x"} },
+		"two in one":               func(e *adapter.Effect) { e.Audit[0].Also = []string{"Task/x\nTask/y"} },
 		"no action":                func(e *adapter.Effect) { e.Audit[0].Action = "" },
 		"no clock":                 func(e *adapter.Effect) { e.At = time.Time{} },
 		"no id":                    func(e *adapter.Effect) { e.Resources[0].ID = "" },

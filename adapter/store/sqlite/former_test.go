@@ -1,0 +1,90 @@
+package sqlite
+
+import (
+	"database/sql"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"testing"
+	"testing/fstest"
+
+	"github.com/pressly/goose/v3"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/store"
+)
+
+// A store of schema 2, in which a resource was a row of its own, is read as
+// it was after it is migrated.
+func TestResourcesOfAnOlderStore(t *testing.T) {
+	ctx, path := t.Context(), filepath.Join(t.TempDir(), "weir.db")
+	old := fstest.MapFS{}
+	for _, name := range []string{"00001_record.sql", "00002_night.sql"} {
+		data, err := fs.ReadFile(steps, name)
+		require.NoError(t, err)
+		old[name] = &fstest.MapFile{Data: data}
+	}
+	db, err := sql.Open("sqlite3", source(path))
+	require.NoError(t, err)
+	_, err = store.Bring(ctx, db, goose.DialectSQLite3, old, false)
+	require.NoError(t, err)
+	do := func(text string, args ...any) {
+		_, err := db.ExecContext(ctx, text, args...)
+		require.NoError(t, err)
+	}
+	for n, patient := range []string{"", "", "p1", "p1", "p1", "p2"} {
+		id := fmt.Sprint("r", n)
+		do("INSERT INTO resource VALUES ('Task', ?, ?, 1000, ?, ?, ?)", id, n+1, 1000+n, patient, n%2)
+		for v := range n + 1 {
+			do("INSERT INTO resource_version VALUES ('Task', ?, ?, ?, 'd', ?)", id, v+1, 1000+v, []byte(fmt.Sprintf(`{"id":%q,"v":%d}`, id, v+1)))
+		}
+		do("INSERT INTO identifier VALUES ('Task', ?, 'urn:s', ?, ?)", id, id, n%2)
+		do("INSERT INTO search_value VALUES ('Task', 'status', 'requested', 0, 0, 'urn:t', ?)", id)
+		do("INSERT INTO search_value VALUES ('Task', 'focus', 'Task/r2', 0, 0, '', ?)", id)
+		do("INSERT INTO task VALUES (?, 'k', ?, 'c', 'r', 'requested', 5, 6)", id, patient)
+	}
+	do("INSERT INTO order_head VALUES ('k', 1, 'v', 'p1', 'x', 'd', 'active', 'hold', 'intake', 1, 0, 1)")
+	do("INSERT INTO order_version VALUES ('k', 1, 'v', 0, 'd', 1, 1)")
+	do("INSERT INTO audit VALUES ('a', 1, 'C', '0', 'x', '', '', '', '', x'')")
+	require.NoError(t, db.Close())
+
+	var older *adapter.SchemaOlder
+	_, err = Open(ctx, path, store.Options{})
+	require.ErrorAs(t, err, &older)
+	s, err := Open(ctx, path, store.Options{Migrate: true})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	for n := range 6 {
+		id := fmt.Sprint("r", n)
+		list, err := s.History(ctx, "Task", id, adapter.Page{Limit: 100})
+		require.NoError(t, err)
+		require.Len(t, list.Resources, n+1)
+		for i, r := range list.Resources {
+			assert.Equal(t, int64(n+1-i), r.Version)
+			assert.Equal(t, fmt.Sprintf(`{"id":%q,"v":%d}`, id, n+1-i), string(r.JSON))
+			assert.Equal(t, int64(1000), r.Created.UnixMicro())
+			assert.Equal(t, int64(1000+n-i), r.Updated.UnixMicro())
+			assert.Equal(t, "d", r.Source)
+		}
+		found, err := s.ByIdentifier(ctx, "Task", adapter.Identity{System: "urn:s", Value: id})
+		require.NoError(t, err)
+		assert.Equal(t, list.Resources[:1], found)
+		found, err = s.ByIdentifier(ctx, "Task", adapter.Identity{System: "urn:ietf:rfc:3986", Value: "urn:uuid:" + id})
+		require.NoError(t, err)
+		assert.Len(t, found, n%2)
+	}
+	for name, text := range map[string]string{"status": "requested", "focus": "Task/r2"} {
+		n, err := s.Count(ctx, adapter.Query{Type: "Task", All: []adapter.Criterion{{Name: name, Any: []adapter.Match{{Op: adapter.OpEqual, Text: text}}}}})
+		require.NoError(t, err)
+		assert.Equal(t, int64(6), n, name)
+	}
+	tasks, err := s.Tasks(ctx, "k")
+	require.NoError(t, err)
+	assert.Len(t, tasks, 3)
+	h, err := s.Check(ctx)
+	require.NoError(t, err)
+	assert.Empty(t, h.Problems)
+	assert.Equal(t, int64(4), h.Rows["shelf"], "one of each who is nobody's, one of each patient")
+}
