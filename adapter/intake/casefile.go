@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/json"
 	"slices"
@@ -142,5 +143,43 @@ func readCase(stored adapter.StoredCase) (*file, error) {
 func (f *file) write() ([]byte, error) {
 	slices.SortFunc(f.Resources, func(a, b entry) int { return cmp.Or(cmp.Compare(a.Type, b.Type), cmp.Compare(a.ID, b.ID)) })
 	slices.SortFunc(f.Orders, func(a, b line) int { return cmp.Compare(a.Key, b.Key) })
-	return json.Marshal(f)
+	if f.Resources == nil {
+		return json.Marshal(f)
+	}
+	size := 4096
+	for i := range f.Resources {
+		size += len(f.Resources[i].Body) + 256
+	}
+	out := append(make([]byte, 0, size), `{"resources":[`...)
+	for i, e := range f.Resources {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		var err error
+		if out, err = e.append(out); err != nil {
+			return nil, err
+		}
+	}
+	rest := *f
+	rest.Resources = nil
+	text, err := json.Marshal(rest)
+	if err != nil {
+		return nil, err
+	}
+	return append(append(out, ']'), bytes.TrimPrefix(text, []byte(`{"resources":null`))...), nil
+}
+
+// append writes the entry as json.Marshal does, which would look through the
+// whole body for what is neither compact nor escaped. It is compact.
+func (e entry) append(out []byte) ([]byte, error) {
+	body := e.Body
+	if !bytes.ContainsAny(body, "<>&\u2028\u2029") && len(body) > 0 {
+		e.Body = nil
+	}
+	text, err := json.Marshal(e)
+	if out = append(out, text...); err != nil || len(e.Body) > 0 || len(body) == 0 {
+		return out, err
+	}
+	out = append(bytes.TrimSuffix(out, []byte("null}")), body...)
+	return append(out, '}'), nil
 }
