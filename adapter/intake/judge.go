@@ -195,7 +195,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 	t.say(l, e, w, r, before)
 	if changed {
 		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
-			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: encode(w)})
+			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: whole(said, w.Sources)})
 	}
 	due, written, err := t.outputs(l, patient, w)
 	if err != nil {

@@ -72,8 +72,20 @@ func (t *taking) steady(l *line, w *worksheet.Worksheet) ([]byte, error) {
 
 // lasting is a worksheet without its clock and the hashes of its sources.
 func lasting(w worksheet.Worksheet) []byte {
-	w.Sources.Now, w.Sources.Document, w.Sources.Held = "", "", ""
+	w.Sources = always(w.Sources)
 	return encode(w)
+}
+
+// whole is the worksheet of which that lasts.
+func whole(lasts []byte, s worksheet.Sources) []byte {
+	member := func(s worksheet.Sources) []byte { return append([]byte(`"sources":`), encode(s)...) }
+	return bytes.Replace(lasts, member(always(s)), member(s), 1)
+}
+
+// always are the sources but for what is another each time.
+func always(s worksheet.Sources) worksheet.Sources {
+	s.Now, s.Document, s.Held = "", "", ""
+	return s
 }
 
 // onlyMoved reports whether b is a but for instants that went on with the
