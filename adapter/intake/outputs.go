@@ -29,13 +29,13 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 			continue // what has ended is not planned on
 		}
 		follows[m.Type+"/"+m.ID] = true
-		if m.Type == "Task" {
-			at, _ := time.Parse(time.RFC3339, m.Task.Due)
-			due = firstDue(due, at)
-		}
 		changed, err := t.output(l, patient, m)
 		if err != nil {
 			return due, written, err
+		}
+		if m.Type == "Task" && !l.done(m.ID) {
+			at, _ := time.Parse(time.RFC3339, m.Task.Due)
+			due = firstDue(due, at)
 		}
 		written = written || changed
 	}
@@ -52,6 +52,10 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 	return due, written, nil
 }
 
+func (l *line) done(task string) bool {
+	return slices.ContainsFunc(l.Outputs, func(o output) bool { return o.Type == "Task" && o.ID == task && o.Done })
+}
+
 // output writes one resource unless it is stored with the same content.
 func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 	sum := conformance.Hash(m.Lasting)
@@ -64,7 +68,7 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 	if o.Sum == sum && !o.Gone {
 		return false, nil
 	}
-	o.Sum, o.Gone, o.Version = sum, false, o.Version+1
+	o.Sum, o.Gone, o.Done, o.Version = sum, false, false, o.Version+1
 	n, err := t.write(*o, patient, l.Key, m.Content)
 	if err != nil {
 		return false, err
@@ -113,6 +117,10 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 			return err
 		}
 		doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
+		if o.Done { // what was done stays done
+			o.Gone = true
+			continue
+		}
 		v := element.Edit(element.RawNode(doc.Root()), element.F("status", element.Str(status)))
 		if o.Type == "Task" {
 			v = element.Edit(v, element.F("lastModified", element.Str(t.call.Now.Format(time.RFC3339))))

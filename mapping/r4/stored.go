@@ -130,8 +130,8 @@ func WriteStored(w worksheet.Worksheet) []Made {
 		}
 		return strings.TrimPrefix(text, Home)
 	}
-	lasting := func(_, text string) string {
-		if text == w.Sources.Now {
+	lasting := func(name, text string) string {
+		if text == w.Sources.Now && name != "end" { // what was due at once stays due then
 			return ""
 		}
 		return text
