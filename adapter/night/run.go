@@ -149,6 +149,7 @@ func (x *running) send(ctx context.Context) error {
 			}
 		default:
 			p := patientOf(g)
+			p.Same = known && f.Basis == x.basis && f.Sum == g.Sum
 			if told, err := x.over(ctx, judged); err != nil {
 				return err
 			} else if known && !told {
