@@ -88,6 +88,7 @@ type output struct {
 	Version int64  `json:"version"`
 	Sum     string `json:"sum"`
 	Gone    bool   `json:"gone,omitempty"`
+	Done    bool   `json:"done,omitempty"` // a task that somebody has done or cancelled
 
 	// Of an open task that somebody is asked to do.
 	Code string    `json:"code,omitempty"`

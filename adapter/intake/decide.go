@@ -28,7 +28,10 @@ func (t *taking) decide() error {
 		}
 		switch {
 		case p.have.Source == "":
-			return &Refused{Ours, p.At}
+			var err error
+			if p.outcome, err = p.progress(stored()); err != nil {
+				return err
+			}
 		case p.have.Patient != p.patient:
 			return &Refused{OtherPatient, p.At}
 		case sum == p.sum:
@@ -80,6 +83,12 @@ func (t *taking) change(document string) error {
 				h.older = map[string]json.RawMessage{}
 			}
 			h.older[p.kind+"/"+p.id], h.touched = p.body, true
+		}
+		if p.outcome == Progressed {
+			if err := t.advance(p); err != nil {
+				return err
+			}
+			continue
 		}
 		if p.outcome != Created && p.outcome != Updated {
 			t.done = append(t.done, Done{Outcome: p.outcome, Resource: *p.have, Again: p.outcome == Same && p.kind == "MedicationRequest"})

@@ -26,6 +26,11 @@ func (t *taking) judge(document string) error {
 	for _, patient := range slices.Sorted(maps.Keys(t.cases)) {
 		h := t.cases[patient]
 		if !h.touched {
+			if h.advanced {
+				if err := t.keep(h, patient); err != nil {
+					return err
+				}
+			}
 			continue
 		}
 		foreign, err := t.gather(h.file)

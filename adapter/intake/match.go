@@ -56,14 +56,15 @@ type taking struct {
 // held is a patient's case as stored, and as it will be.
 type held struct {
 	*file
-	version int64 // 0: not stored yet
-	before  []byte
-	was     []entry // its resources before
-	touched bool
-	written bool                       // a new version of it is in the effect
-	older   map[string]json.RawMessage // what came and is older than what is stored, by place
-	here    bool                       // compared as it stands
-	absent  map[string]bool            // ids of orders that a run of the night did not see
+	version  int64 // 0: not stored yet
+	before   []byte
+	was      []entry // its resources before
+	touched  bool
+	advanced bool                       // a task of his is further
+	written  bool                       // a new version of it is in the effect
+	older    map[string]json.RawMessage // what came and is older than what is stored, by place
+	here     bool                       // compared as it stands
+	absent   map[string]bool            // ids of orders that a run of the night did not see
 }
 
 // match finds out what each item is in the store: by the version it replaces,

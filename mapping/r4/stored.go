@@ -140,7 +140,7 @@ func WriteStored(w worksheet.Worksheet) []Made {
 		return strings.TrimPrefix(text, Home)
 	}
 	lasting := func(name, text string) string {
-		if text = stored(name, text); text == w.Sources.Now {
+		if text = stored(name, text); text == w.Sources.Now && name != "end" { // what was due at once stays due then
 			return ""
 		}
 		return text
