@@ -32,6 +32,11 @@ type Store interface {
 	// oldest first, at most 100.
 	ByIdentifier(ctx context.Context, typ string, i Identity) ([]Resource, error)
 
+	// ByValues reads, for each text value asked for, the current resources that
+	// have it, at most two: whether there is one, and whether it is the only
+	// one. Values that refer to stored resources are for Search alone.
+	ByValues(ctx context.Context, asked []Asked) ([][]Resource, error)
+
 	// Document reads a document as received, *Damaged when its bytes no
 	// longer have their hash.
 	Document(ctx context.Context, id string) (Received, error)

@@ -67,6 +67,9 @@ type Query struct {
 	Sort Sort
 }
 
+// Asked is one text value of a parameter of a type: see Store.ByValues.
+type Asked struct{ Type, Name, Text string }
+
 // Earliest and Latest stand for a span that is open at one end.
 var (
 	Earliest = time.Date(1, 1, 2, 0, 0, 0, 0, time.UTC)

@@ -46,6 +46,8 @@ type taking struct {
 	// outside are the places of addresses that the document does not have: the
 	// store's, else the address itself. They are looked up once.
 	outside map[string]string
+	// origins are what a feed brings, by type and address, as it is stored.
+	origins map[[2]string][]adapter.Resource
 	cases   map[string]*held
 	done    []Done
 	effect  adapter.Effect
@@ -70,6 +72,9 @@ type held struct {
 // match finds out what each item is in the store: by the version it replaces,
 // by the identifier it is asked for by, or by the one it is known by.
 func (t *taking) match(items []Item) error {
+	if err := t.ahead(items); err != nil {
+		return err
+	}
 	urls, targets, fresh := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for _, i := range items {
 		p := &piece{Item: i, kind: i.kind()}
@@ -208,10 +213,32 @@ func (t *taking) origin(p *piece) error {
 	return nil
 }
 
+// ahead asks once for everything that a feed brings with an address.
+func (t *taking) ahead(items []Item) error {
+	var asked []adapter.Asked
+	var keys [][2]string
+	for _, i := range items {
+		if i.Way == Feed && isWeb(i.FullURL) {
+			url := plain(i.FullURL)
+			asked, keys = append(asked, adapter.Asked{Type: i.kind(), Name: origin, Text: index.Short(url)}), append(keys, [2]string{i.kind(), url})
+		}
+	}
+	found, err := t.Store.ByValues(t.ctx, asked)
+	for i, key := range keys {
+		if err == nil {
+			t.origins[key] = found[i]
+		}
+	}
+	return err
+}
+
 // from searches by the address that a sender keeps a resource at.
 func (t *taking) from(kind, url string) ([]adapter.Resource, error) {
 	if url == "" {
 		return nil, nil
+	}
+	if list, asked := t.origins[[2]string{kind, url}]; asked {
+		return list, nil
 	}
 	s, err := t.Store.Search(t.ctx, adapter.Query{Type: kind, All: []adapter.Criterion{{Name: origin, Few: true,
 		Any: []adapter.Match{{Op: adapter.OpEqual, Text: index.Short(url)}}}}}, adapter.Page{Limit: 2})

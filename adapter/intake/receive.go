@@ -63,7 +63,7 @@ func (s *Service) begin(ctx context.Context, call Call) *taking {
 		one.NewID = s.Fresh()
 		s = &one
 	}
-	return &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, outside: map[string]string{}, cases: map[string]*held{}}
+	return &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, outside: map[string]string{}, origins: map[[2]string][]adapter.Resource{}, cases: map[string]*held{}}
 }
 
 // run is one attempt.

@@ -120,6 +120,31 @@ func search(t *testing.T, h Harness) {
 	}
 	t.Logf("%d random searches equal to a plain evaluation, %d resources found", rounds, found)
 
+	var asked []adapter.Asked
+	for _, text := range texts {
+		for _, name := range []string{"status", "code", "none"} {
+			asked = append(asked, adapter.Asked{Type: "Task", Name: name, Text: text})
+		}
+	}
+	got, err := s.ByValues(ctx, asked)
+	require.NoError(t, err)
+	for i, a := range asked {
+		want := 0
+		for _, r := range all {
+			if slices.ContainsFunc(r.Values, func(v adapter.Value) bool { return v.Name == a.Name && v.Text == a.Text && v.Low.IsZero() }) {
+				want++
+			}
+		}
+		if strings.HasPrefix(a.Text, "Task/t") || strings.HasPrefix(a.Text, "Patient/p") {
+			continue // of resources on one shelf: see shelf.rows
+		}
+		require.Len(t, got[i], min(want, 2), "%+v", a)
+		for _, r := range got[i] {
+			k := slices.IndexFunc(all, func(x adapter.Resource) bool { return x.ID == r.ID })
+			require.True(t, slices.ContainsFunc(all[k].Values, func(v adapter.Value) bool { return v.Name == a.Name && v.Text == a.Text }))
+		}
+	}
+
 	for _, name := range []string{"status", "date", "identifier", "_id", "_lastUpdated", "_patient"} {
 		c := adapter.Criterion{Name: name}
 		for i := range 500 {
