@@ -35,6 +35,15 @@ type Group struct {
 	Sum [32]byte
 }
 
+// size is that of its lines.
+func (g *Group) size() int {
+	n := 0
+	for _, l := range g.Lines {
+		n += len(l.Data)
+	}
+	return n
+}
+
 // Line is one resource as it was received. Its R4 elements are not judged yet.
 type Line struct {
 	Type, ID string
@@ -102,6 +111,7 @@ type Feed struct {
 	witness             *buckets // who is named by a Provenance that is nobody's
 	moved, movedWitness *buckets // of patients that are read together
 	shared              *journal // what is nobody's
+	said                *journal // for the run over it
 	failures            failures
 	workers             int
 	large               map[uint64]map[key]bool // Provenances that may name too many
@@ -201,7 +211,7 @@ func (f *Feed) temporary(root *os.Root, size int64) (err error) {
 	f.index = sorted("index", count(factBucket), 4<<10)
 	f.witness, f.movedWitness = sorted("witnesses", n, 1<<10), sorted("witnesses-moved", n, 1<<10)
 	f.moved = sorted("moved", n, min(max(lineBuffers/n, 4<<10), 64<<10))
-	f.shared = keep("shared")
+	f.shared, f.said = keep("shared"), keep("said")
 	f.failures.journal = keep("failed")
 	return err
 }
@@ -227,7 +237,7 @@ func (f *Feed) Close() error {
 			err = errors.Join(err, b.close())
 		}
 	}
-	for _, j := range []*journal{f.shared, f.failures.journal} {
+	for _, j := range []*journal{f.shared, f.said, f.failures.journal} {
 		if j != nil {
 			err = errors.Join(err, j.close())
 		}

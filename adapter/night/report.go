@@ -135,6 +135,29 @@ func (t *tally) worst() finding.Gate {
 	return finding.NoGate
 }
 
+// join adds what another counted.
+func (t *tally) join(o tally) {
+	for state, n := range o.orders {
+		if t.orders == nil {
+			t.orders = map[string]int{}
+		}
+		t.orders[state] += n
+	}
+	t.failed, t.blocks, t.holds, t.warns, t.notes = t.failed+o.failed, t.blocks+o.blocks, t.holds+o.holds, t.warns+o.warns, t.notes+o.notes
+	t.found.Block, t.found.Hold, t.found.Warn, t.found.Note, t.found.New = t.found.Block+o.found.Block, t.found.Hold+o.found.Hold, t.found.Warn+o.found.Warn, t.found.Note+o.found.Note, t.found.New+o.found.New
+}
+
+// all counts the lines of one patient and gives the strictest rank.
+func (t *tally) all(text []byte) int {
+	rank := 0
+	for l := range bytes.Lines(text) {
+		if _, failed := t.add(l); !failed {
+			rank = max(rank, t.rank)
+		}
+	}
+	return rank
+}
+
 // add counts a line; true when it is one that could not be read.
 func (t *tally) add(line []byte) (FailedAt, bool) {
 	t.rank = 0
