@@ -18,9 +18,10 @@ type looked struct {
 	groups []Group
 	size   int // of their lines
 	have   map[string]adapter.FeedLine
-	over   []bool // of each patient: passed over, with what was said of him before
-	said   said   // of all of them, in order
-	counts tally  // of those who are passed over
+	over   []bool   // of each patient: passed over, with what was said of him before
+	said   said     // of all of them, in order
+	counts tally    // of those who are passed over
+	people []string // those, by our ids
 	err    error
 }
 
@@ -81,18 +82,26 @@ func (x *running) each(ctx context.Context, f *Feed, do func(looked) error) erro
 
 // look finds out who of a chunk is passed over, and what is said of him.
 func (x *running) look(ctx context.Context, c *looked) (err error) {
-	keys := make([]string, len(c.groups))
-	for i, g := range c.groups {
-		keys[i] = g.Key
+	var keys []string
+	for _, g := range c.groups {
+		if g.ahead == nil {
+			keys = append(keys, g.Key)
+		}
 	}
-	if c.have, err = x.Record.FeedLines(ctx, keys); err != nil {
-		return err
+	c.have = map[string]adapter.FeedLine{}
+	if len(keys) > 0 {
+		if c.have, err = x.Record.FeedLines(ctx, keys); err != nil {
+			return err
+		}
 	}
 	c.over = make([]bool, len(c.groups))
 	for i, g := range c.groups {
 		f, known := c.have[g.Key]
+		if g.ahead != nil {
+			f = *g.ahead
+		}
 		judged, text := unsealed(f.Report)
-		if !known || f.Night == x.night && judged == x.night || !x.stays(f, g) {
+		if g.ahead == nil && (!known || f.Night == x.night && judged == x.night || !x.stays(f, g)) {
 			c.said.later()
 			continue
 		}
@@ -104,6 +113,7 @@ func (x *running) look(ctx context.Context, c *looked) (err error) {
 			text = again(text)
 		}
 		c.over[i] = true
+		c.people = append(c.people, f.Patient)
 		c.said.now(g.Key, f.Night, closed, c.counts.all(text), text)
 	}
 	return nil

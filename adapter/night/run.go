@@ -67,6 +67,13 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	if err := x.abandon(ctx); err != nil {
 		return Summary{}, err
 	}
+	err = f.recognise(ctx, r.Record, func(l adapter.FeedLine, sum [32]byte) bool {
+		judged, _ := unsealed(l.Report)
+		return !(l.Night == x.night && judged == x.night) && x.stays(l, Group{Sum: sum})
+	})
+	if err != nil {
+		return Summary{}, err
+	}
 	x.aside = f.said
 	if err := x.each(ctx, f, func(c looked) error { return x.send(ctx, c) }); err != nil {
 		return Summary{}, err
@@ -75,6 +82,9 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 		return Summary{}, err
 	}
 	if err := x.missing(ctx); err != nil {
+		return Summary{}, err
+	}
+	if err := f.remember(ctx, r.Record); err != nil {
 		return Summary{}, err
 	}
 	return x.close(ctx, f, int(active))
@@ -111,12 +121,11 @@ func (x *running) send(ctx context.Context, c looked) error {
 	rest := map[int]patient{}
 	x.made.Patients += len(c.groups)
 	for i, g := range c.groups {
-		f, known := c.have[g.Key]
 		if c.over[i] {
-			x.passed.add(f.Patient)
 			x.made.Unchanged++
 			continue
 		}
+		f, known := c.have[g.Key]
 		one.keys = append(one.keys, g.Key)
 		judged, said := unsealed(f.Report)
 		done := known && f.Basis == x.basis && f.Night == x.night && judged == x.night // by this night, before it was interrupted
@@ -152,6 +161,9 @@ func (x *running) send(ctx context.Context, c looked) error {
 		x.Progress(x.made)
 	}
 	x.counts.join(c.counts)
+	for _, id := range c.people {
+		x.passed.add(id)
+	}
 	if len(one.keys) == 0 && len(x.list) == 0 { // nobody is waited for
 		return x.speak(ctx, one, nil, c.said)
 	}
