@@ -88,4 +88,3 @@ func TestWhoIsReadAgain(t *testing.T) {
 	_, _, over = s.counted(t, written(t, files), now.Add(2*time.Minute), 2)
 	assert.Equal(t, 19, over)
 }
-
