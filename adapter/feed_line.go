@@ -35,7 +35,7 @@ type Feeds interface {
 	// is left out.
 	FeedLines(ctx context.Context, keys []string) (map[string]FeedLine, error)
 	// FeedRange reads the lines whose place is at least from and below to, in
-	// the order of place and key; from is above 0.
+	// the order of place; from is above 0.
 	FeedRange(ctx context.Context, from, to int64, take func(FeedLine) error) error
 	// Remembered reads one part of what the night remembers of its last feed;
 	// nil when it is not there.

@@ -104,6 +104,7 @@ func populate(b *testing.B, record night.Record, worker night.Worker, root, temp
 	require.NoError(b, err)
 	n := 0
 	e := adapter.Effect{At: now, Replies: []adapter.Reply{night.Answered("first", now)}}
+	basis := worker.Basis(now, nil)
 	written := 0
 	write := func() {
 		written++
@@ -117,7 +118,7 @@ func populate(b *testing.B, record night.Record, worker night.Worker, root, temp
 		n++
 		e.Cases = append(e.Cases, adapter.StoredCase{Patient: id, Version: 1, Schema: adapter.CaseSchema, Updated: now, JSON: []byte(strings.Repeat(`{"what a case is about as long as":"`+id+`"}`, 200))})
 		e.Orders = append(e.Orders, adapter.OrderWrite{Change: adapter.OrderNew, OrderLine: adapter.OrderLine{Key: fmt.Sprint("O-", n), Number: 1, Version: "v", Patient: id, Resource: id, Drug: "x", State: "active", Verdict: "hold", Stage: "intake", Updated: now}})
-		e.Feeds = append(e.Feeds, worker.Kept(g, id, "first", now, fmt.Appendf(nil, reportLine, n, n, id)))
+		e.Feeds = append(e.Feeds, night.Standing(g, id, "first", basis, fmt.Appendf(nil, reportLine, n, n, id)))
 		if n%200 == 0 {
 			write()
 		}

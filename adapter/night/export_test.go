@@ -19,10 +19,10 @@ func (w Worker) CompareAt(ctx context.Context, now time.Time, g Group) (adapter.
 // Learn is what a run does when the groups of a feed have been handed out.
 func (f *Feed) Learn(ctx context.Context, record adapter.Feeds) error { return f.remember(ctx, record) }
 
-// Kept is what a record has of a patient of whom nothing was found, after a
+// Standing is what a record has of a patient of whom nothing was found, after a
 // night with a name.
-func (w Worker) Kept(g Group, patient, night string, now time.Time, report []byte) adapter.FeedLine {
-	return adapter.FeedLine{Key: g.Key, Patient: patient, Sum: g.Sum, Basis: w.Basis(now, nil), At: 1, Night: night, Orders: 1, Place: standing(g.Key), Report: sealed(night, report)}
+func Standing(g Group, patient, night string, basis [32]byte, report []byte) adapter.FeedLine {
+	return adapter.FeedLine{Key: g.Key, Patient: patient, Sum: g.Sum, Basis: basis, At: 1, Night: night, Orders: 1, Place: standing(g.Key), Report: sealed(night, report)}
 }
 
 // Answered notes that a night's answer was given.
