@@ -2,7 +2,6 @@ package night_test
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -20,10 +19,6 @@ import (
 	"weir.example/weir/adapter/night"
 	"weir.example/weir/adapter/night/nightgen"
 	"weir.example/weir/adapter/queue"
-	"weir.example/weir/adapter/store"
-	"weir.example/weir/adapter/store/postgres"
-	"weir.example/weir/adapter/store/sqlite"
-	"weir.example/weir/adapter/store/storetest"
 )
 
 // One order as an unchanged night says it: with a finding and a task.
@@ -39,24 +34,9 @@ func BenchmarkUnchanged(b *testing.B) {
 		sizes = append(sizes, more)
 	}
 	for _, size := range sizes {
-		b.Run(fmt.Sprint("sqlite/", size), func(b *testing.B) {
-			s, err := sqlite.Open(context.Background(), filepath.Join(b.TempDir(), "weir.db"), store.Options{Migrate: true})
-			require.NoError(b, err)
-			b.Cleanup(func() { require.NoError(b, s.Close()) })
-			unchanged(b, s, size)
-		})
-		b.Run(fmt.Sprint("postgres/", size), func(b *testing.B) {
-			server, err := storetest.StartServer()
-			if errors.Is(err, storetest.ErrNoServer) {
-				b.Skip(err)
-			}
-			require.NoError(b, err)
-			b.Cleanup(func() { require.NoError(b, server.Close()) })
-			s, err := postgres.Open(context.Background(), server.Fresh(b), store.Options{Migrate: true})
-			require.NoError(b, err)
-			b.Cleanup(func() { require.NoError(b, s.Close()) })
-			unchanged(b, s, size)
-		})
+		for _, name := range []string{"sqlite", "postgres"} {
+			b.Run(fmt.Sprint(name, "/", size), func(b *testing.B) { unchanged(b, records()[name](b), size) })
+		}
 	}
 }
 

@@ -209,7 +209,7 @@ func (f *Feed) gather(workers []*worker) {
 	}
 }
 
-// together is how many lines that were put aside a worker takes at once.
+// takenTogether is how many lines that were put aside a worker reads at once.
 const takenTogether = 256
 
 // scan reads lines that were put aside as Open reads all. The keys of fresh

@@ -1,7 +1,6 @@
 package night
 
 import (
-	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -9,7 +8,6 @@ import (
 	"io"
 	"math"
 	"sync/atomic"
-	"time"
 
 	"weir.example/weir/adapter"
 )
@@ -123,7 +121,7 @@ func (a *compared) ask(ctx context.Context, record adapter.Feeds, n int, may fun
 		c.state[at] = staysOver
 		said = binary.AppendUvarint(said, uint64(at))
 		said = binary.AppendUvarint(said, uint64(list[at].held))
-		said = binary.AppendVarint(said, list[at].newest)
+		said = binary.AppendUvarint(said, uint64(list[at].newest))
 		for _, part := range [][]byte{[]byte(l.Key), []byte(l.Patient), []byte(l.Night), l.Report} {
 			said = append(binary.AppendUvarint(said, uint64(len(part))), part...)
 		}
@@ -321,73 +319,4 @@ func (a *compared) others() (out []spot, err error) {
 		}
 	}
 	return out, nil
-}
-
-// passing gives those who are passed over when their turn comes: before gives
-// all whose key is below that of the next group.
-func (f *Feed) passing(yield func(Group, error) bool) (before func(key) error) {
-	a := f.again
-	if a == nil || a.off {
-		return func(key) error { return nil }
-	}
-	part := -1
-	var said []byte
-	var waits Group
-	next := func() (bool, error) {
-		for {
-			for len(said) == 0 {
-				if part++; part == len(a.crowds) {
-					return false, nil
-				}
-				if a.crowds[part].said < 0 {
-					continue
-				}
-				var err error
-				if said, err = a.ahead.read(a.crowds[part].said); err != nil {
-					return false, err
-				}
-			}
-			i, n := binary.Uvarint(said)
-			said = said[n:]
-			held, n := binary.Uvarint(said)
-			said = said[n:]
-			newest, n := binary.Varint(said)
-			said = said[n:]
-			text := func() []byte {
-				size, n := binary.Uvarint(said)
-				out := said[n : n+int(size)]
-				said = said[n+int(size):]
-				return out
-			}
-			l := adapter.FeedLine{Key: string(text()), Patient: string(text()), Night: string(text()), Report: bytes.Clone(text())}
-			c := &a.crowds[part]
-			if !c.passed(int(i)) {
-				continue
-			}
-			if newest != 0 {
-				f.mu.Lock()
-				f.dated(time.UnixMicro(newest))
-				f.mu.Unlock()
-			}
-			waits = Group{Key: l.Key, owner: c.owners[i], held: int(held), ahead: &l}
-			return true, nil
-		}
-	}
-	there, begun := false, false
-	return func(owner key) (err error) {
-		if !begun {
-			begun = true
-			there, err = next()
-		}
-		for err == nil && there && waits.owner < owner {
-			f.mu.Lock()
-			f.facts.Groups++
-			f.mu.Unlock()
-			if !yield(waits, nil) {
-				return errEnough
-			}
-			there, err = next()
-		}
-		return err
-	}
 }
