@@ -343,3 +343,26 @@ func TestManyParts(t *testing.T) {
 		}
 	}
 }
+
+// A damaged part that nobody has to look at, for only the record says that
+// somebody is to be judged again, fails no night: the next one reads all.
+func TestAPartThatIsNotLookedAt(t *testing.T) {
+	var list []orders.Resource
+	for n := range 30 {
+		list = append(list, orders.Resource{Type: "Patient", Line: []byte(fmt.Sprintf(`{"resourceType":"Patient","id":"p%d"}`, n))})
+	}
+	m := &memories{parts: map[string][]byte{}}
+	full := m.read(t, folder(list), 1)
+	want := maps.Clone(m.parts)
+	m.lines = judged(full, rand.New(rand.NewPCG(1, 1)))
+	m.lines[4].Sum = [32]byte{}
+	m.parts[partName(factsPart, 0)] = []byte("another")
+	again := m.read(t, folder(list), 2)
+	assert.True(t, same(t, full, again, m.lines))
+	assert.NotZero(t, again.passed)
+	assert.NotContains(t, m.parts, partName(headPart, 0))
+	again = m.read(t, folder(list), 2)
+	assert.True(t, same(t, full, again, m.lines))
+	assert.Zero(t, again.passed)
+	assert.Equal(t, want, m.parts)
+}

@@ -22,7 +22,7 @@ func (f *Feed) remember(ctx context.Context, record adapter.Feeds) error {
 	case l == nil:
 		return nil
 	case f.facts.Crowded > 0: // who is read together may then hang on a number of patients, not on lines alone
-		return record.Remember(ctx, []adapter.MemoryPart{{Kind: headPart}}, 0)
+		return forget(ctx, record)
 	case f.again != nil && !f.again.off && len(f.again.keys) == 0 && len(l.owners) == 0 && !f.again.left():
 		return nil // it is as it was
 	}
@@ -43,7 +43,15 @@ func (f *Feed) remember(ctx context.Context, record adapter.Feeds) error {
 	}
 	w := writing{Feed: f, record: record, memory: memory{Format: memoryFormat, Program: conformance.Program(), Bits: min(mostBits, bits.Len64(uint64(count)/linesTogether)), Sums: map[string][]byte{}},
 		lines: stream{b: l.lines, size: lineSize}, shared: stream{b: l.shared}, groups: stream{b: l.groups, size: groupSize}, facts: stream{b: f.keys, size: pairSize}}
-	return w.write(ctx)
+	err := w.write(ctx)
+	if errors.Is(err, errMemory) { // a part that nobody had to look at: the next night reads all
+		return forget(ctx, record)
+	}
+	return err
+}
+
+func forget(ctx context.Context, record adapter.Feeds) error {
+	return record.Remember(ctx, []adapter.MemoryPart{{Kind: headPart}}, 0)
 }
 
 // linesTogether is how many lines a part has at least, once there are so many.
@@ -149,7 +157,7 @@ func (w *writing) damaged() bool { return w.again != nil && w.again.broken }
 func (w *writing) put(ctx context.Context, p adapter.MemoryPart) error {
 	if !w.begun {
 		w.begun = true
-		if err := w.record.Remember(ctx, []adapter.MemoryPart{{Kind: headPart}}, 0); err != nil {
+		if err := forget(ctx, w.record); err != nil {
 			return err
 		}
 	}
@@ -196,19 +204,29 @@ func (w *writing) part(ctx context.Context, kind string, from, to uint64) ([]byt
 	if err != nil {
 		return nil, err
 	}
-	if entries, err = w.old(ctx, kind, from, to, entries); err != nil {
-		return nil, err
-	}
 	slices.SortFunc(entries, compare)
-	entries = slices.CompactFunc(entries, bytes.Equal)
-	if kind == factsPart {
-		entries = slices.CompactFunc(entries, samePair)
-	}
-	body := []byte{}
-	for _, e := range entries {
+	var body, last []byte
+	add := func(e []byte) {
+		if last != nil && (bytes.Equal(last, e) || kind == factsPart && samePair(last, e)) {
+			return
+		}
 		body = append(body, e...)
+		last = body[len(body)-len(e):]
 	}
-	return body, nil
+	err = w.old(ctx, kind, from, to, func(size int) { body = slices.Grow(body, size) }, func(e []byte) {
+		for len(entries) > 0 && compare(entries[0], e) <= 0 {
+			add(entries[0])
+			entries = entries[1:]
+		}
+		add(e)
+	})
+	for _, e := range entries {
+		add(e)
+	}
+	if body == nil {
+		body = []byte{} // a part without entries, not none
+	}
+	return body, err
 }
 
 // samePair is for facts that are sorted: what stands is touched by whatever
@@ -232,18 +250,20 @@ func (w *writing) kept(list [][]byte) (out [][]byte) {
 	return out
 }
 
-// old adds what the old memory has of those who were passed over.
-func (w *writing) old(ctx context.Context, kind string, from, to uint64, entries [][]byte) ([][]byte, error) {
+// old gives what the old memory has of those who were passed over, in order,
+// and before it how many bytes at most.
+func (w *writing) old(ctx context.Context, kind string, from, to uint64, grow func(int), take func([]byte)) error {
 	a := w.again
 	if a == nil || a.off || kind == sharedPart { // what is nobody's is scanned each night
-		return entries, nil
+		return nil
 	}
 	size, who := map[string]int{linesPart: lineSize, factsPart: pairSize, groupsPart: groupSize}[kind], map[string]int{linesPart: 16, factsPart: 8}[kind]
 	for n := partOf(from, a.memory.Bits); n <= partOf(to-1, a.memory.Bits); n++ {
 		data, err := a.memory.part(ctx, kind, n)
 		if err != nil {
-			return nil, err
+			return err
 		}
+		grow(len(data))
 		for ; len(data) >= size; data = data[size:] {
 			if x := binary.LittleEndian.Uint64(data); x < from || to != 0 && x >= to {
 				continue
@@ -251,9 +271,9 @@ func (w *writing) old(ctx context.Context, kind string, from, to uint64, entries
 			owner := binary.LittleEndian.Uint64(data[who:])
 			c := &a.crowds[partOf(owner, a.memory.Bits)]
 			if i := c.at(key(owner)); i >= 0 && c.passed(i) {
-				entries = append(entries, data[:size:size])
+				take(data[:size:size])
 			}
 		}
 	}
-	return entries, nil
+	return nil
 }
