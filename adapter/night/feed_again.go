@@ -1,11 +1,11 @@
 package night
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"slices"
 	"sync"
 	"sync/atomic"
@@ -30,7 +30,7 @@ type compared struct {
 	memory *memory
 	list   []adapter.LayoutFile
 	base   Facts                 // before anything was scanned
-	raw    *spill                // the text
+	raw    *rolls                // the text
 	chunks []piece               // of it
 	marks  *buckets              // of all lines
 	ahead  *journal              // what the record has of patients who may be passed over
@@ -96,11 +96,11 @@ func (f *Feed) remembering(ctx context.Context, record adapter.Feeds, list []ada
 	}
 	a := &compared{memory: m, list: list, keys: map[key]uint8{}, crowds: make([]crowd, m.parts())}
 	f.again = a
-	var bad [4]error
-	a.raw, bad[0] = newSpill(f.root, "text")
-	a.rest, bad[1] = newSpill(f.root, "rest")
-	a.marks, bad[2] = newBuckets(f.root, "marks", m.parts(), min(max(markBuffers/m.parts(), 4<<10), 64<<10))
-	a.ahead, bad[3] = newJournal(f.root, "ahead")
+	var bad [3]error
+	a.raw = &rolls{root: f.root, name: "text"}
+	a.rest, bad[0] = newSpill(f.root, "rest")
+	a.marks, bad[1] = newBuckets(f.root, "marks", m.parts(), min(max(markBuffers/m.parts(), 4<<10), 64<<10))
+	a.ahead, bad[2] = newJournal(f.root, "ahead")
 	return errors.Join(bad[:]...)
 }
 
@@ -224,8 +224,8 @@ func (f *Feed) scan(ctx context.Context, list []spot, fresh bool) error {
 				w.text = make([]byte, s.size, 2*s.size)
 			}
 			line := w.text[:s.size]
-			if _, err := f.again.raw.file.ReadAt(line, s.at); err != nil {
-				return fmt.Errorf("a temporary file cannot be read back: %w", err)
+			if err := f.again.raw.read(line, s.at); err != nil {
+				return err
 			}
 			if err := w.reread(line, int(s.number), int(s.file&^openLine), s.file&openLine != 0); err != nil {
 				return err
@@ -261,19 +261,31 @@ func (f *Feed) everything(ctx context.Context) error {
 			return err
 		}
 	}
-	err := f.side(ctx, len(a.chunks), func(n, i int) error {
-		w, p := workers[n], a.chunks[i]
-		c := chunk{file: p.file, first: p.from, data: make([]byte, p.size), open: p.open}
-		if _, err := a.raw.file.ReadAt(c.data, p.at); err != nil {
-			return fmt.Errorf("a temporary file cannot be read back: %w", err)
+	slices.SortFunc(a.chunks, func(x, y piece) int { return cmp.Compare(x.at, y.at) })
+	for n := range a.raw.list {
+		count, _ := slices.BinarySearchFunc(a.chunks, int64(n+1)<<32, func(p piece, at int64) int { return cmp.Compare(p.at, at) })
+		if err := f.side(ctx, count, func(k, i int) error { return workers[k].piece(a.chunks[i]) }); err != nil {
+			return err
 		}
-		return c.each(func(line []byte, number int, open bool) error {
-			if len(line) > element.MostLine {
-				return nil // said above
-			}
-			return w.reread(line, number, p.file, open)
-		})
-	})
+		a.chunks = a.chunks[count:]
+		if err := a.raw.drop(n); err != nil { // all of it together would need as much again as is written now
+			return err
+		}
+	}
 	f.gather(workers)
-	return err
+	return nil
+}
+
+// piece scans a chunk that was put aside.
+func (w *worker) piece(p piece) error {
+	c := chunk{file: p.file, first: p.from, data: make([]byte, p.size), open: p.open}
+	if err := w.again.raw.read(c.data, p.at); err != nil {
+		return err
+	}
+	return c.each(func(line []byte, number int, open bool) error {
+		if len(line) > element.MostLine {
+			return nil // it is among those that came late
+		}
+		return w.reread(line, number, p.file, open)
+	})
 }

@@ -304,8 +304,8 @@ func TestADamagedMemory(t *testing.T) {
 		change(m)
 		assert.Zero(t, try(name, func(parts map[string][]byte) { parts[partName(headPart, 0)] = m.head().Body }).passed, name)
 	}
-	defer func(n int) { manyLines = n }(manyLines)
-	manyLines = 0
+	defer func(n int, size int64) { manyLines, rollSize = n, size }(manyLines, rollSize)
+	manyLines, rollSize = 0, 2000
 	var others []orders.Resource
 	for range 90 {
 		others = append(others, drawn(r, 14))
@@ -317,7 +317,8 @@ func TestADamagedMemory(t *testing.T) {
 
 // Where a memory is cut into many parts, nothing is other.
 func TestManyParts(t *testing.T) {
-	defer func(n uint64) { linesTogether = n }(linesTogether)
+	defer func(n uint64, size int64) { linesTogether, rollSize = n, size }(linesTogether, rollSize)
+	rollSize = 5000
 	r := rand.New(rand.NewPCG(8, 10))
 	var list []orders.Resource
 	for range 900 {
