@@ -323,39 +323,39 @@ func (s *state) locate() {
 
 // facts are what the rules may ask for.
 func (s *state) facts() verification.Facts {
-	f := verification.Facts{}.With(verification.Order, s.order).With(verification.Case, s.kase).With(verification.Policy, s.ref.Policy).
-		With(verification.Now, s.now).With(verification.Agreement, s.agreement).With(verification.Quantities, s.numbers).
-		With(verification.Plan, s.plan).With(verification.Kit, s.kit).With(verification.Hazard, s.hazard)
+	f := map[verification.Fact]any{verification.Order: s.order, verification.Case: s.kase, verification.Policy: s.ref.Policy,
+		verification.Now: s.now, verification.Agreement: s.agreement, verification.Quantities: s.numbers,
+		verification.Plan: s.plan, verification.Kit: s.kit, verification.Hazard: s.hazard}
 	if s.drugKnown {
-		f = f.With(verification.DrugRow, s.drug)
+		f[verification.DrugRow] = s.drug
 	}
 	for fact, m := range map[verification.Fact]order.Measurement{verification.Weight: s.body.Weight, verification.Height: s.body.Height, verification.Creatinine: s.body.Creatinine} {
 		if !m.Quantity.Absent() {
-			f = f.With(fact, m)
+			f[fact] = m
 		}
 	}
 	if !s.kase.Patient.BirthDate.Absent() {
-		f = f.With(verification.Age, s.body.Years())
+		f[verification.Age] = s.body.Years()
 	}
 	if s.body.SexKnown {
-		f = f.With(verification.Sex, s.kase.Patient.Gender)
+		f[verification.Sex] = s.kase.Patient.Gender
 	}
 	if s.zone.Known() {
-		f = f.With(verification.Zone, s.zone)
+		f[verification.Zone] = s.zone
 	}
 	if len(s.kase.Access) > 0 {
-		f = f.With(verification.Access, s.kase.Access)
+		f[verification.Access] = s.kase.Access
 	}
 	if q, _ := s.osmoles(); q.Value.Sign() > 0 {
-		f = f.With(verification.LeastOsmolarity, q)
+		f[verification.LeastOsmolarity] = q
 	}
 	if q, ok := s.dextrose(); ok {
-		f = f.With(verification.Dextrose, q)
+		f[verification.Dextrose] = q
 	}
 	if s.line != nil {
-		f = f.With(verification.Timetable, *s.line)
+		f[verification.Timetable] = *s.line
 	}
-	return f
+	return verification.Known(f)
 }
 
 // outcomes asks every rule.

@@ -17,12 +17,9 @@ import (
 // others. Of a line with faults the member is marked failed and holds what
 // could be read of it.
 func Resource(data []byte, line int, kind string, judges []schema.Judge) (r4.Member, []finding.Finding) {
-	doc, faults := accept(data, line, judges)
+	doc, faults := Line(data, line, kind, judges)
 	m := r4.Remember(doc)
 	m.Sum = sha256.Sum256(data)
-	if len(faults) == 0 {
-		faults = misplaced(doc, m, kind)
-	}
 	if len(faults) > 0 {
 		m.Failed = true
 		if m.Type == "" {
@@ -32,18 +29,27 @@ func Resource(data []byte, line int, kind string, judges []schema.Judge) (r4.Mem
 	return m, faults
 }
 
+// Line judges a line as Resource does, and gives it as read.
+func Line(data []byte, line int, kind string, judges []schema.Judge) (*element.Document, []finding.Finding) {
+	doc, faults := accept(data, line, judges)
+	if len(faults) == 0 {
+		faults = misplaced(doc.Root(), kind)
+	}
+	return doc, faults
+}
+
 // misplaced finds what is valid R4 and cannot stand in a set: another type
 // than the file is named after, or a resource that nothing can refer to.
-func misplaced(doc *element.Document, m r4.Member, kind string) []finding.Finding {
-	root := doc.Root()
+func misplaced(root element.Node, kind string) []finding.Finding {
+	is := root.Get("resourceType").Text()
 	switch {
-	case m.Type != kind:
-		return []finding.Finding{{Code: "document-structure", Place: root.Get("resourceType").Place(), Observed: "a " + m.Type, Expected: "a " + kind,
+	case is != kind:
+		return []finding.Finding{{Code: "document-structure", Place: root.Get("resourceType").Place(), Observed: "a " + is, Expected: "a " + kind,
 			Detail: "the line holds another type than its file is named after", Remedy: "Sender: write each type into its own file, Type.ndjson."}}
 	case kind == "Bundle":
 		return []finding.Finding{{Code: "document-unsupported", Place: root.Place(), Observed: "a Bundle", Expected: "the resources themselves, one a line, in files by type",
 			Detail: "a folder by resource type holds no Bundles", Remedy: "Give the file itself to verify: then each of its lines is one document."}}
-	case m.ID == "":
+	case root.Get("id").Text() == "":
 		return []finding.Finding{{Code: "document-cardinality", Place: root.Place(), Observed: "no id", Expected: "an id: in a folder by resource type others refer to it as " + kind + "/id",
 			Detail: "a resource of a folder has no id", Remedy: "Sender: write the id of each resource."}}
 	}

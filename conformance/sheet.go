@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"weir.example/weir/conformance/verification"
 	"weir.example/weir/mapping/finding"
@@ -35,7 +36,7 @@ func (s *state) worksheet(at finding.Stage) worksheet.Worksheet {
 		Hazard:     s.hazardLines(),
 		Related:    s.related(),
 		Unused:     []worksheet.Unused{},
-		Cautions:   cautions(),
+		Cautions:   slices.Clone(cautions()),
 		Sources: worksheet.Sources{Held: s.kase.Held.Hash, Tables: s.tables(), Policy: s.ref.Policy.Hash, Program: Program(),
 			Zones: s.ref.Zones.Hash(), Now: s.situation.Now.Format("2006-01-02T15:04:05Z07:00")},
 		Refs: worksheet.References{Patient: s.kase.Patient.Ref, Order: s.order.Ref, Encounter: s.order.Encounter, Pharmacy: s.order.Dispenser,
@@ -177,14 +178,14 @@ func (s *state) tables() string {
 
 // Program is the version with the hash of the table of codes: rules are
 // code, and their gates and texts stand in that table.
-func Program() string {
+var Program = sync.OnceValue(func() string {
 	sum := sha256.Sum256(finding.CodesFile())
 	return "weir " + Version + " codes sha256:" + hex.EncodeToString(sum[:])
-}
+})
 
 // cautions stand under every answer. The last one names what this version
 // has no rule for, so that silence is not taken for a pass.
-func cautions() []string {
+var cautions = sync.OnceValue(func() []string {
 	has := map[string]bool{}
 	for _, r := range verification.Rules() {
 		has[string(r.Code)] = true
@@ -218,4 +219,4 @@ func cautions() []string {
 		out = append(out, "In all it has no rule yet for codes of these groups: "+strings.Join(parts, ", ")+".")
 	}
 	return append(out, "It compares nothing with what the hospital orders now, what is prepared or what lies at home: a person asks again before each delivery and each start.")
-}
+})

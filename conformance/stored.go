@@ -1,7 +1,6 @@
 package conformance
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -17,7 +16,9 @@ import (
 // Stored is one patient's stored resources and everything the judgement of
 // their orders rests on. The resources were accepted when they came in.
 type Stored struct {
-	Resources [][]byte          // JSON, each with its id, referring to each other as Type/id
+	// Resources have their ids and refer to each other as Type/id. They are
+	// named in expressions by type and id from then on.
+	Resources []*element.Document
 	Known     map[string]r4.Key // names of the orders by id
 	Lost      []string          // what was sent about the patient and could not be read, in words
 	Document  string            // hash of what came in
@@ -40,15 +41,12 @@ type Side struct {
 // identity says, the orders of all of them are there, and the case is that of
 // the first. The zero Side: the patient has no order for infusion.
 func JudgeStored(in Stored) Side {
-	docs := make([]*element.Document, 0, len(in.Resources))
-	for _, data := range in.Resources {
-		doc, _ := element.ReadLine(data, element.Limit{}, 1)
+	for _, doc := range in.Resources {
 		root := doc.Root()
-		doc.Rename(fmt.Sprintf("%s.where(id='%s')", root.Get("resourceType").Text(), root.Get("id").Text()))
-		docs = append(docs, doc)
+		doc.Rename(root.Get("resourceType").Text() + ".where(id='" + root.Get("id").Text() + "')")
 	}
 	var out Side
-	for _, c := range r4.ReadStored(docs, in.Known, in.Lost, in.Now) {
+	for _, c := range r4.ReadStored(in.Resources, in.Known, in.Lost, in.Now) {
 		var replaced []order.Order
 		for _, o := range c.Related {
 			if o.Role == "replaced" {

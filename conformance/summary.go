@@ -25,13 +25,14 @@ func (s *state) summary() []worksheet.Line {
 
 func (s *state) orderLine() string {
 	var parts []string
+	facts := s.facts()
 	say := func(before, name string) {
 		q, ok := s.numbers[name]
 		if !ok {
 			return
 		}
 		amount := notation.About(q.Value, q.Unit, 4)
-		if least, most := verification.Permitted(s.facts(), name); least.Less(most) && (q.Stated || name == "dailyDose") { // the middle of a range is what nobody ordered
+		if least, most := verification.Permitted(facts, name); least.Less(most) && (q.Stated || name == "dailyDose") { // the middle of a range is what nobody ordered
 			amount = notation.About(least, q.Unit, 4) + " to " + notation.About(most, q.Unit, 4)
 		}
 		text := strings.TrimSpace(before + " " + amount)

@@ -6,6 +6,7 @@
 package index
 
 import (
+	"iter"
 	"slices"
 	"strings"
 
@@ -30,27 +31,27 @@ func Exact(name string) string { return name + exact }
 // empty text: it is not missing.
 func Of(n element.Node) ([]adapter.Identity, []adapter.Value) {
 	var ids []adapter.Identity
-	var values []adapter.Value
 	rows := table().rows[n.Get("resourceType").Text()]
 	if len(rows) == 0 {
-		ids = identities(n.Get("identifier").Each())
+		ids = identities(n.Get("identifier").All())
 	}
-	for _, r := range rows {
+	values := make([]adapter.Value, 0, 11) // most have about nine
+	for i := range rows {
+		r := &rows[i]
 		if r.Name == "identifier" {
 			ids = identities(r.find(n))
 			continue
 		}
-		for _, found := range r.find(n) {
-			values = append(values, r.values(found)...)
+		for found := range r.find(n) {
+			values = r.values(values, found)
 		}
 	}
-	values = append(values, referred(n)...)
-	return ids, distinct(values)
+	return ids, distinct(referred(values, n))
 }
 
-func identities(list []element.Node) []adapter.Identity {
+func identities(list iter.Seq[element.Node]) []adapter.Identity {
 	var out []adapter.Identity
-	for _, n := range list {
+	for n := range list {
 		if v := n.Get("value").Text(); v != "" {
 			if id := Identity(n.Get("system").Text(), v); !slices.Contains(out, id) {
 				out = append(out, id)
@@ -66,27 +67,15 @@ func Identity(system, value string) adapter.Identity {
 }
 
 // referred walks the whole resource: any element may hold a reference.
-func referred(n element.Node) []adapter.Value {
-	var out []adapter.Value
-	var walk func(element.Node)
-	walk = func(n element.Node) {
-		switch n.Kind() {
-		case element.Object:
-			for _, m := range n.Members() {
-				if m.Kind() == element.String && m.Name() == "reference" {
-					if to := Reference(m.Text()); slices.Contains(table().nobodys, typeOf(to)) {
-						out = append(out, adapter.Value{Name: Referred, Text: Short(to)})
-					}
-				}
-				walk(m)
-			}
-		case element.Array:
-			for _, item := range n.Each() {
-				walk(item)
-			}
+func referred(out []adapter.Value, n element.Node) []adapter.Value {
+	for m := range n.Within() {
+		if m.Kind() != element.String || m.Name() != "reference" {
+			continue
+		}
+		if to := Reference(m.Text()); slices.Contains(table().nobodys, typeOf(to)) {
+			out = append(out, adapter.Value{Name: Referred, Text: Short(to)})
 		}
 	}
-	walk(n)
 	return out
 }
 
@@ -105,14 +94,25 @@ func typeOf(reference string) string {
 	return kind
 }
 
+// distinct keeps the first of equal values, in place.
 func distinct(list []adapter.Value) []adapter.Value {
-	seen := map[adapter.Value]bool{}
-	var out []adapter.Value
-	for _, v := range list {
-		if !seen[v] {
-			seen[v] = true
-			out = append(out, v)
+	if len(list) <= few {
+		out := list[:0]
+		for _, v := range list {
+			if !slices.Contains(out, v) {
+				out = append(out, v)
+			}
 		}
+		return out
 	}
-	return out
+	seen := make(map[adapter.Value]bool, len(list))
+	return slices.DeleteFunc(list, func(v adapter.Value) bool {
+		had := seen[v]
+		seen[v] = true
+		return had
+	})
 }
+
+// few is the number of values up to which comparing all pairs is cheaper than
+// a map.
+const few = 40

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 	"sync"
@@ -27,6 +28,7 @@ type row struct {
 	Parameter
 	Paths []string
 	steps [][]step
+	exact string // see Exact
 }
 
 // step is one name of a path. A choice is any type of a choice element; with
@@ -56,6 +58,7 @@ var table = sync.OnceValue(func() data {
 	}
 	out := data{rows: map[string][]row{}, nobodys: from.BelongsToNobody}
 	for _, r := range from.Parameters {
+		r.exact = Exact(r.Name)
 		for _, p := range r.Paths {
 			r.steps = append(r.steps, steps(p))
 		}
@@ -109,28 +112,34 @@ func steps(path string) []step {
 }
 
 // find gives the elements that a parameter is read from.
-func (r row) find(n element.Node) []element.Node {
-	var out []element.Node
-	for _, path := range r.steps {
-		list := []element.Node{n}
-		for _, s := range path {
-			var next []element.Node
-			for _, at := range list {
-				member := at.Get(s.name)
-				if s.choice {
-					member, _ = at.Choice(s.name)
-				}
-				for _, one := range member.Each() {
-					if s.key == "" || one.Get(s.key).Text() == s.value {
-						next = append(next, one)
-					}
-				}
+func (r *row) find(n element.Node) iter.Seq[element.Node] {
+	return func(yield func(element.Node) bool) {
+		for _, path := range r.steps {
+			if !follow(n, path, yield) {
+				return
 			}
-			list = next
 		}
-		out = append(out, list...)
 	}
-	return out
+}
+
+// follow goes on along a path, and says whether more is wanted.
+func follow(n element.Node, path []step, yield func(element.Node) bool) bool {
+	if len(path) == 0 {
+		return yield(n)
+	}
+	s := &path[0]
+	var member element.Node
+	if s.choice {
+		member, _ = n.Choice(s.name)
+	} else {
+		member = n.Get(s.name)
+	}
+	for one := range member.All() {
+		if (s.key == "" || one.Get(s.key).Text() == s.value) && !follow(one, path[1:], yield) {
+			return false
+		}
+	}
+	return true
 }
 
 // Paths are the elements the parameters of each type are read from, as

@@ -16,63 +16,63 @@ import (
 	"weir.example/weir/mapping/element"
 )
 
-// values are what one element is found by.
-func (r row) values(n element.Node) []adapter.Value {
+// values appends what one element is found by.
+func (r *row) values(out []adapter.Value, n element.Node) []adapter.Value {
 	switch r.Kind {
 	case "date":
-		return r.dates(n)
+		return r.dates(out, n)
 	case "string":
 		if n.Text() == "" {
-			return nil
+			return out
 		}
-		return []adapter.Value{{Name: r.Name, Text: Fold(n.Text())}, {Name: Exact(r.Name), Text: Short(n.Text())}}
+		return append(out, adapter.Value{Name: r.Name, Text: Fold(n.Text())}, adapter.Value{Name: r.exact, Text: Short(n.Text())})
 	case "reference":
-		return r.references(n)
+		return r.references(out, n)
 	}
-	return r.tokens(n)
+	return r.tokens(out, n)
 }
 
 // references go by the literal reference; one to something contained, or by
 // an identifier alone, is there but cannot be searched for.
-func (r row) references(n element.Node) []adapter.Value {
+func (r *row) references(out []adapter.Value, n element.Node) []adapter.Value {
 	to := Reference(n.Get("reference").Text())
 	if r.Only != "" && typeOf(to) != r.Only {
-		return nil
+		return out
 	}
 	if strings.HasPrefix(to, "#") {
 		to = ""
 	}
-	return []adapter.Value{{Name: r.Name, Text: Short(to)}}
+	return append(out, adapter.Value{Name: r.Name, Text: Short(to)})
 }
 
 // tokens go by the form of the element: code, boolean, Coding,
 // CodeableConcept, Identifier or ContactPoint
 // (https://hl7.org/fhir/R4/search.html#token).
-func (r row) tokens(n element.Node) []adapter.Value {
-	one := func(system, text string) []adapter.Value {
-		return []adapter.Value{{Name: r.Name, System: Short(system), Text: Short(text)}}
+func (r *row) tokens(out []adapter.Value, n element.Node) []adapter.Value {
+	one := func(system, text string) {
+		out = append(out, adapter.Value{Name: r.Name, System: Short(system), Text: Short(text)})
 	}
 	system := n.Get("system").Text()
 	switch {
 	case n.Kind() == element.String, n.Kind() == element.Bool:
-		return one(r.System, n.Literal())
+		one(r.System, n.Literal())
 	case n.Kind() != element.Object:
-		return nil
 	case r.Form == "phone":
-		return one("", Phone(n.Get("value").Text()))
+		one("", Phone(n.Get("value").Text()))
 	case n.Get("value").Exists():
-		return one(system, n.Get("value").Text())
+		one(system, n.Get("value").Text())
 	case n.Get("code").Exists():
-		return one(system, n.Get("code").Text())
-	}
-	var out []adapter.Value
-	for _, c := range n.Get("coding").Each() {
-		if c.Get("code").Text() != "" {
-			out = append(out, one(c.Get("system").Text(), c.Get("code").Text())...)
+		one(system, n.Get("code").Text())
+	default:
+		before := len(out)
+		for c := range n.Get("coding").All() {
+			if c.Get("code").Text() != "" {
+				one(c.Get("system").Text(), c.Get("code").Text())
+			}
 		}
-	}
-	if out == nil {
-		return one("", "")
+		if len(out) == before {
+			one("", "")
+		}
 	}
 	return out
 }

@@ -6,7 +6,10 @@ import (
 	"slices"
 	"time"
 
+	jsonv2 "github.com/go-json-experiment/json"
+
 	"weir.example/weir/adapter"
+	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/plan"
 	"weir.example/weir/mapping/worksheet"
 )
@@ -30,6 +33,21 @@ type entry struct {
 	Key     string          `json:"key,omitempty"`    // of an order
 	Order   string          `json:"order,omitempty"`  // version of an order as received
 	Body    json.RawMessage `json:"body"`
+
+	reading *reading
+}
+
+// reading is the body of an entry as read, once for it and its copies.
+type reading struct{ doc *element.Document }
+
+func (e *entry) document() *element.Document {
+	if e.reading == nil {
+		e.reading = &reading{}
+	}
+	if e.reading.doc == nil {
+		e.reading.doc = element.ReadAgain(e.Body, 1)
+	}
+	return e.reading.doc
 }
 
 func (e entry) place() string { return e.Type + "/" + e.ID }
@@ -69,6 +87,7 @@ type output struct {
 	Version int64  `json:"version"`
 	Sum     string `json:"sum"`
 	Gone    bool   `json:"gone,omitempty"`
+	Done    bool   `json:"done,omitempty"` // a task that somebody has done or cancelled
 
 	// Of an open task that somebody is asked to do.
 	Code string    `json:"code,omitempty"`
@@ -111,8 +130,11 @@ func readCase(stored adapter.StoredCase) (*file, error) {
 		return nil, err
 	}
 	f := &file{}
-	if err := json.Unmarshal(up.JSON, f); err != nil {
+	if err := jsonv2.Unmarshal(up.JSON, f); err != nil {
 		return nil, &adapter.Damaged{Kind: "case"}
+	}
+	for i := range f.Resources {
+		f.Resources[i].reading = &reading{}
 	}
 	return f, nil
 }

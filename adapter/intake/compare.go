@@ -30,7 +30,7 @@ var atNight = map[finding.Code]bool{"nightly-unseen": true, "nightly-absent": tr
 
 // compare sets what was held beside what came, by order key. Nil: the patient
 // is new, and it is no run of the night.
-func (t *taking) compare(h *held, now conformance.Side, foreign [][]byte) map[string]*reconciliation.Result {
+func (t *taking) compare(h *held, now conformance.Side, foreign []*element.Document) map[string]*reconciliation.Result {
 	if h.version == 0 && t.night == nil {
 		return nil
 	}
@@ -76,9 +76,8 @@ func (h *held) tonight() []entry {
 			continue
 		}
 		if body, ok := h.older[e.place()]; ok {
-			e.Body = body
-			doc, _ := element.ReadLine(body, element.Limit{}, 1)
-			e.Order = r4.KeyOf(doc.Root(), "").Version
+			e.Body, e.reading = body, nil
+			e.Order = r4.KeyOf(e.document().Root(), "").Version
 		}
 		out = append(out, e)
 	}
@@ -87,10 +86,10 @@ func (h *held) tonight() []entry {
 
 func stamps(list []entry) map[string]reconciliation.Stamp {
 	out := map[string]reconciliation.Stamp{}
-	for _, e := range list {
-		if e.Key != "" {
-			doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
-			out[e.Key] = reconciliation.Stamp{Updated: r4.Sent(doc.Root()), Version: doc.Root().Get("meta").Get("versionId").Text()}
+	for i := range list {
+		if e := &list[i]; e.Key != "" {
+			n := e.document().Root()
+			out[e.Key] = reconciliation.Stamp{Updated: r4.Sent(n), Version: n.Get("meta").Get("versionId").Text()}
 		}
 	}
 	return out

@@ -1,8 +1,10 @@
 package intake
 
 import (
+	"bytes"
 	"encoding/json"
 	"slices"
+	"sync"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/index"
@@ -17,26 +19,55 @@ func (t *taking) decide() error {
 		if p.have == nil {
 			continue
 		}
-		doc, _ := element.ReadLine(p.have.JSON, element.Limit{}, 1)
-		stored := doc.Root()
+		stored := sync.OnceValue(func() element.Node {
+			return element.ReadAgain(p.have.JSON, 1).Root()
+		})
+		sum := t.inCase(p)
+		if sum == "" {
+			sum = contentSum(stored())
+		}
 		switch {
 		case p.have.Source == "":
-			return &Refused{Ours, p.At}
+			var err error
+			if p.outcome, err = p.progress(stored()); err != nil {
+				return err
+			}
 		case p.have.Patient != p.patient:
 			return &Refused{OtherPatient, p.At}
-		case contentSum(stored) == p.sum:
+		case sum == p.sum:
 			p.outcome = Same
 		case p.Way == Create:
 			p.outcome = Unapplied
-		case p.Way == Feed && r4.Newer(p.node, stored) < 0 && t.night == nil && !t.call.Behind:
+		case p.Way == Feed && r4.Newer(p.node, stored()) < 0 && t.night == nil && !t.call.Behind:
 			return &Refused{Older, p.At}
-		case p.Way == Feed && r4.Newer(p.node, stored) < 0:
+		case p.Way == Feed && r4.Newer(p.node, stored()) < 0:
 			p.outcome = Behind
 		default:
 			p.outcome = Updated
 		}
 	}
 	return nil
+}
+
+// inCase is the sum of what is stored of a piece, when a patient's case has it
+// as it is stored; what was read of the piece is then not read of the case
+// again. A run of the night needs the case of every patient; else it must be
+// there already.
+func (t *taking) inCase(p *piece) string {
+	if t.night != nil && p.patient != "" {
+		_, _ = t.load(p.patient) // a case that cannot be read says so where it is needed
+	}
+	sum := ""
+	for _, h := range t.cases {
+		e := h.find(p.kind, p.id)
+		if e == nil || e.Version != p.have.Version {
+			continue
+		}
+		if sum = e.Sum; bytes.Equal(e.Body, p.body) {
+			e.reading.doc = p.doc
+		}
+	}
+	return sum
 }
 
 // change puts what is created or updated into the effect and into the cases
@@ -52,6 +83,12 @@ func (t *taking) change(document string) error {
 				h.older = map[string]json.RawMessage{}
 			}
 			h.older[p.kind+"/"+p.id], h.touched = p.body, true
+		}
+		if p.outcome == Progressed {
+			if err := t.advance(p); err != nil {
+				return err
+			}
+			continue
 		}
 		if p.outcome != Created && p.outcome != Updated {
 			t.done = append(t.done, Done{Outcome: p.outcome, Resource: *p.have, Again: p.outcome == Same && p.kind == "MedicationRequest"})
@@ -97,7 +134,7 @@ func (t *taking) change(document string) error {
 // applied and belongs to nobody, a Medication above all: sent again it is then
 // the same, and so is the change.
 func (t *taking) bring(p *piece) error {
-	for _, place := range references(p.body) {
+	for _, place := range references(p.node) {
 		for _, other := range t.pieces {
 			if other.kind+"/"+other.id != place || other.patient != "" || other.outcome != Created {
 				continue
@@ -114,7 +151,7 @@ func (t *taking) bring(p *piece) error {
 }
 
 func (t *taking) entry(p *piece, version int64) entry {
-	return entry{Type: p.kind, ID: p.id, Version: version, Sum: p.sum, Key: p.key.Key, Order: p.key.Version, Shared: p.patient == "", Body: p.body}
+	return entry{Type: p.kind, ID: p.id, Version: version, Sum: p.sum, Key: p.key.Key, Order: p.key.Version, Shared: p.patient == "", Body: p.body, reading: p.reading(p.body)}
 }
 
 // spread finds the patients whose orders use a shared resource that changed,

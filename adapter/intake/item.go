@@ -68,11 +68,12 @@ type Outcome string
 
 // The outcomes.
 const (
-	Created   Outcome = "created"
-	Updated   Outcome = "updated"
-	Same      Outcome = "same"      // stored already with this content
-	Unapplied Outcome = "unapplied" // stored already with other content, which stays
-	Behind    Outcome = "behind"    // of a run of the night: older than what is stored, which stays
+	Created    Outcome = "created"
+	Updated    Outcome = "updated"
+	Same       Outcome = "same"       // stored already with this content
+	Unapplied  Outcome = "unapplied"  // stored already with other content, which stays
+	Progressed Outcome = "progressed" // a task of ours: how far it is
+	Behind     Outcome = "behind"     // of a run of the night: older than what is stored, which stays
 )
 
 // Done is an item that was taken in.
@@ -104,6 +105,8 @@ const (
 	Busy           Reason = "busy"           // others changed the same patient all the time
 	TooManyPatient Reason = "too-many"       // a shared resource changed that too many patients' orders use
 	Ours           Reason = "ours"           // the resource was made here, and follows from its order
+	NotBegun       Reason = "not-begun"      // the task is a draft: its order is on hold
+	Closed         Reason = "closed"         // the task is done or cancelled
 	LongKey        Reason = "long-key"       // an order whose key is longer than mostKey
 	NotTaken       Reason = "type-not-taken" // a type that is not read
 )

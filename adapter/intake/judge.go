@@ -26,6 +26,11 @@ func (t *taking) judge(document string) error {
 	for _, patient := range slices.Sorted(maps.Keys(t.cases)) {
 		h := t.cases[patient]
 		if !h.touched {
+			if h.advanced {
+				if err := t.keep(h, patient); err != nil {
+					return err
+				}
+			}
 			continue
 		}
 		foreign, err := t.gather(h.file)
@@ -62,13 +67,14 @@ func (t *taking) judge(document string) error {
 }
 
 // side judges a patient's resources at the clock of the call.
-func (t *taking) side(h *held, resources []entry, foreign [][]byte) conformance.Side {
+func (t *taking) side(h *held, resources []entry, foreign []*element.Document) conformance.Side {
 	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake}
 	if h.version > 0 {
 		in.Held = conformance.Hash(h.before)
 	}
-	for _, e := range resources {
-		in.Resources = append(in.Resources, e.Body)
+	for i := range resources {
+		e := &resources[i]
+		in.Resources = append(in.Resources, e.document())
 		if e.Key != "" {
 			in.Known[e.ID] = r4.Key{Key: e.Key, Version: e.Order}
 		}
@@ -93,13 +99,13 @@ func (t *taking) keep(h *held, patient string) error {
 // gather brings what the case's resources refer to into the case: what
 // belongs to nobody for good, what belongs to another patient for this
 // judgement only, so that it is found.
-func (t *taking) gather(f *file) (foreign [][]byte, err error) {
+func (t *taking) gather(f *file) (foreign []*element.Document, err error) {
 	seen := map[string]bool{}
 	for _, e := range f.Resources {
 		seen[e.place()] = true
 	}
 	for i := 0; i < len(f.Resources); i++ {
-		for _, place := range references(f.Resources[i].Body) {
+		for _, place := range references(f.Resources[i].document().Root()) {
 			if seen[place] {
 				continue
 			}
@@ -110,7 +116,7 @@ func (t *taking) gather(f *file) (foreign [][]byte, err error) {
 				return nil, err
 			case r == nil:
 			case r.Patient != "":
-				foreign = append(foreign, r.JSON)
+				foreign = append(foreign, e.document())
 			default:
 				f.Resources = append(f.Resources, e)
 			}
@@ -125,7 +131,7 @@ func (t *taking) fetch(place string) (entry, *adapter.Resource, error) {
 	for i, p := range t.pieces {
 		if p.kind == kind && p.id == id {
 			r := t.done[i].Resource
-			return entry{Type: kind, ID: id, Version: r.Version, Sum: p.sum, Shared: true, Body: json.RawMessage(r.JSON)}, &r, nil
+			return entry{Type: kind, ID: id, Version: r.Version, Sum: p.sum, Shared: true, Body: r.JSON, reading: p.reading(r.JSON)}, &r, nil
 		}
 	}
 	r, err := t.Store.Get(t.ctx, kind, id)
@@ -136,20 +142,22 @@ func (t *taking) fetch(place string) (entry, *adapter.Resource, error) {
 	if err != nil {
 		return entry{}, nil, err
 	}
-	doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
-	return entry{Type: kind, ID: id, Version: r.Version, Sum: contentSum(doc.Root()), Shared: true, Body: json.RawMessage(r.JSON)}, &r, nil
+	e := entry{Type: kind, ID: id, Version: r.Version, Shared: true, Body: r.JSON}
+	e.Sum = contentSum(e.document().Root())
+	return e, &r, nil
 }
 
 // references are the places of the store that a resource refers to.
-func references(body []byte) []string {
-	doc, _ := element.ReadLine(body, element.Limit{}, 1)
+func references(n element.Node) []string {
 	var out []string
-	element.Rewrite(element.RawNode(doc.Root()), func(name, text string) string {
-		if name == "reference" && text != "" && text[0] != '#' && !strings.Contains(text, ":") && strings.Count(plain(text), "/") == 1 {
+	for m := range n.Within() {
+		if m.Kind() != element.String || m.Name() != "reference" {
+			continue
+		}
+		if text := m.Text(); text != "" && text[0] != '#' && !strings.Contains(text, ":") && strings.Count(plain(text), "/") == 1 {
 			out = append(out, plain(text))
 		}
-		return text
-	})
+	}
 	return out
 }
 
@@ -182,16 +190,17 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 	}
 	before := l.Standing
 	t.stand(h, l, &w, r)
-	if err := t.steady(l, &w); err != nil {
+	said, err := t.steady(l, &w)
+	if err != nil {
 		return err
 	}
-	sum, text := sheetSum(w)
+	sum := conformance.Hash(said)
 	changed := sum != l.Sheet
 	l.Sheet = sum
 	t.say(l, e, w, r, before)
 	if changed {
 		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
-			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})
+			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: encode(w)})
 	}
 	due, written, err := t.outputs(l, patient, w)
 	if err != nil {
@@ -204,8 +213,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		Drug: w.Order.Drug, State: map[bool]string{false: l.State, true: "replaced"}[replaced], Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
 	if change != adapter.OrderJudged {
 		o.Source = document
-		doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
-		o.Sent = r4.Sent(doc.Root())
+		o.Sent = r4.Sent(e.document().Root())
 	}
 	t.effect.Orders = append(t.effect.Orders, o)
 	t.audit("E", patient, "MedicationRequest/"+l.Resource, "judged at "+w.Stage+": "+w.Verdict)
@@ -221,14 +229,6 @@ func ended(status string) bool {
 		return true
 	}
 	return false
-}
-
-// sheetSum is the worksheet as it is stored, and the hash of what it says:
-// without the clock and the hashes of its sources.
-func sheetSum(w worksheet.Worksheet) (string, []byte) {
-	text := encode(w)
-	w.Sources.Now, w.Sources.Document, w.Sources.Held = "", "", ""
-	return conformance.Hash(encode(w)), text
 }
 
 func encode(v any) []byte {

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -18,12 +19,21 @@ type piece struct {
 	kind, id string
 	have     *adapter.Resource // what is stored under the id
 	patient  string            // whose it is, "" for what belongs to nobody
-	node     element.Node      // the content to be stored
-	body     []byte            // the same as JSON
+	body     []byte            // the content to be stored
+	doc      *element.Document // the same as read
+	node     element.Node      // its root
 	sum      string            // of the content without id and meta
 	key      r4.Key            // of an order
 	outcome  Outcome
 	once     []adapter.Identity // must be its alone
+}
+
+// reading is what an entry with that body reads.
+func (p *piece) reading(body []byte) *reading {
+	if bytes.Equal(body, p.body) {
+		return &reading{p.doc}
+	}
+	return &reading{}
 }
 
 // taking is one attempt to take in a document.
@@ -33,24 +43,28 @@ type taking struct {
 	call   Call
 	pieces []*piece
 	places map[string]string // the sender's addresses → Type/id
-	cases  map[string]*held
-	done   []Done
-	effect adapter.Effect
-	night  *Night // nil: not a run of the night
-	states []State
+	// outside are the places of addresses that the document does not have: the
+	// store's, else the address itself. They are looked up once.
+	outside map[string]string
+	cases   map[string]*held
+	done    []Done
+	effect  adapter.Effect
+	night   *Night // nil: not a run of the night
+	states  []State
 }
 
 // held is a patient's case as stored, and as it will be.
 type held struct {
 	*file
-	version int64 // 0: not stored yet
-	before  []byte
-	was     []entry // its resources before
-	touched bool
-	written bool                       // a new version of it is in the effect
-	older   map[string]json.RawMessage // what came and is older than what is stored, by place
-	here    bool                       // compared as it stands
-	absent  map[string]bool            // ids of orders that a run of the night did not see
+	version  int64 // 0: not stored yet
+	before   []byte
+	was      []entry // its resources before
+	touched  bool
+	advanced bool                       // a task of his is further
+	written  bool                       // a new version of it is in the effect
+	older    map[string]json.RawMessage // what came and is older than what is stored, by place
+	here     bool                       // compared as it stands
+	absent   map[string]bool            // ids of orders that a run of the night did not see
 }
 
 // match finds out what each item is in the store: by the version it replaces,
@@ -226,8 +240,7 @@ func (t *taking) person(p *piece) error {
 			if p.have != nil {
 				continue
 			}
-			doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
-			if !r4.SamePerson(doc.Root(), p.Resource) {
+			if !r4.SamePerson(element.ReadAgain(r.JSON, 1).Root(), p.Resource) {
 				return &Refused{OtherPerson, p.At}
 			}
 			p.have = &r

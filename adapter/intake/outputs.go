@@ -1,12 +1,13 @@
 package intake
 
 import (
+	"encoding/hex"
 	"slices"
+	"strings"
 	"time"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/index"
-	"weir.example/weir/conformance"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
 	"weir.example/weir/mapping/worksheet"
@@ -29,13 +30,13 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 			continue // what has ended is not planned on
 		}
 		follows[m.Type+"/"+m.ID] = true
-		if m.Type == "Task" {
-			at, _ := time.Parse(time.RFC3339, m.Task.Due)
-			due = firstDue(due, at)
-		}
 		changed, err := t.output(l, patient, m)
 		if err != nil {
 			return due, written, err
+		}
+		if m.Type == "Task" && !l.done(m.ID) {
+			at, _ := time.Parse(time.RFC3339, m.Task.Due)
+			due = firstDue(due, at)
 		}
 		written = written || changed
 	}
@@ -52,20 +53,24 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 	return due, written, nil
 }
 
+func (l *line) done(task string) bool {
+	return slices.ContainsFunc(l.Outputs, func(o output) bool { return o.Type == "Task" && o.ID == task && o.Done })
+}
+
 // output writes one resource unless it is stored with the same content.
 func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
-	sum := conformance.Hash(m.Lasting)
+	sum := hex.EncodeToString(m.Sum[:16]) // a hundred of them are kept with an order
 	i := slices.IndexFunc(l.Outputs, func(o output) bool { return o.Type == m.Type && o.ID == m.ID })
 	if i < 0 {
 		l.Outputs = append(l.Outputs, output{Type: m.Type, ID: m.ID})
 		i = len(l.Outputs) - 1
 	}
 	o := &l.Outputs[i]
-	if o.Sum == sum && !o.Gone {
+	if strings.HasPrefix(o.Sum, sum) && !o.Gone {
 		return false, nil
 	}
-	o.Sum, o.Gone, o.Version = sum, false, o.Version+1
-	n, err := t.write(*o, patient, l.Key, m.Content)
+	o.Sum, o.Gone, o.Done, o.Version = sum, false, false, o.Version+1
+	n, err := t.write(*o, patient, l.Key, m.JSON())
 	if err != nil {
 		return false, err
 	}
@@ -86,9 +91,8 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 }
 
 // write puts a version of a resource of ours into the effect.
-func (t *taking) write(o output, patient, key string, v element.Value) (element.Node, error) {
-	body := element.Compact(v)
-	doc, _ := element.ReadLine(body, element.Limit{}, 1)
+func (t *taking) write(o output, patient, key string, body []byte) (element.Node, error) {
+	doc := element.ReadAgain(body, 1)
 	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, Order: key, JSON: body}
 	r.Identifiers, r.Values = index.Of(doc.Root())
 	t.effect.Resources = append(t.effect.Resources, r)
@@ -112,14 +116,17 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 		if err != nil {
 			return err
 		}
-		doc, _ := element.ReadLine(r.JSON, element.Limit{}, 1)
-		v := element.Edit(element.RawNode(doc.Root()), element.F("status", element.Str(status)))
+		if o.Done { // what was done stays done
+			o.Gone = true
+			continue
+		}
+		v := element.Edit(element.RawNode(element.ReadAgain(r.JSON, 1).Root()), element.F("status", element.Str(status)))
 		if o.Type == "Task" {
 			v = element.Edit(v, element.F("lastModified", element.Str(t.call.Now.Format(time.RFC3339))))
 		}
 		o.Gone, o.Version = true, r.Version+1
 		o.Code, o.Role, o.Due = "", "", time.Time{}
-		n, err := t.write(*o, patient, l.Key, v)
+		n, err := t.write(*o, patient, l.Key, element.Compact(v))
 		if err != nil {
 			return err
 		}

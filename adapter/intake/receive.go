@@ -63,7 +63,7 @@ func (s *Service) begin(ctx context.Context, call Call) *taking {
 		one.NewID = s.Fresh()
 		s = &one
 	}
-	return &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, cases: map[string]*held{}}
+	return &taking{Service: s, ctx: ctx, call: call, places: map[string]string{}, outside: map[string]string{}, cases: map[string]*held{}}
 }
 
 // run is one attempt.
@@ -160,7 +160,7 @@ func (t *taking) review(document string) error {
 		case !errors.As(err, &none):
 			return err
 		}
-		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, p.key.Key, m.Content)
+		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, p.key.Key, m.JSON())
 		if err != nil {
 			return err
 		}

@@ -61,7 +61,8 @@ func isWeb(address string) bool {
 
 func (t *taking) content(p *piece) error {
 	var failed error
-	v := element.Rewrite(element.RawNode(p.Resource), func(name, text string) string {
+	v := element.Edit(element.RawNode(p.Resource), element.F("id", element.Str(p.id)))
+	p.body = element.AppendAs(make([]byte, 0, p.Resource.Size()+100), v, func(name, text string) string {
 		if name != "reference" || failed != nil {
 			return text
 		}
@@ -72,9 +73,8 @@ func (t *taking) content(p *piece) error {
 	if failed != nil {
 		return failed
 	}
-	p.body = element.Compact(element.Edit(v, element.F("id", element.Str(p.id))))
-	doc, _ := element.ReadLine(p.body, element.Limit{}, 1)
-	p.node = doc.Root()
+	p.doc = element.ReadAgain(p.body, 1)
+	p.node = p.doc.Root()
 	sum := sha256.Sum256(element.Canonical(p.node, "id", "meta"))
 	p.sum = hex.EncodeToString(sum[:])
 	return t.belongs(p)
@@ -109,11 +109,18 @@ func (t *taking) place(p *piece, literal string) (string, error) {
 	if !isWeb(address) {
 		return literal, nil
 	}
-	list, err := t.from(kindIn(address), address)
-	if err != nil || len(list) != 1 {
-		return address + version, err
+	place, asked := t.outside[address]
+	if !asked {
+		list, err := t.from(kindIn(address), address)
+		if err != nil {
+			return "", err
+		}
+		if place = address; len(list) == 1 {
+			place = list[0].Type + "/" + list[0].ID
+		}
+		t.outside[address] = place
 	}
-	return list[0].Type + "/" + list[0].ID + version, nil
+	return place + version, nil
 }
 
 func lastPart(address string) string { return address[strings.LastIndex(address, "/")+1:] }

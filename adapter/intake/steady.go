@@ -1,9 +1,12 @@
 package intake
 
 import (
+	"bytes"
 	"encoding/json"
 	"slices"
 	"time"
+
+	jsonv2 "github.com/go-json-experiment/json"
 
 	"weir.example/weir/mapping/worksheet"
 )
@@ -16,23 +19,23 @@ import (
 // but instants that went on with the clock is the one that is stored.
 
 // steady puts what is stored of an order in the place of what only the clock
-// has moved.
-func (t *taking) steady(l *line, w *worksheet.Worksheet) error {
+// has moved, and gives what lasts of the worksheet.
+func (t *taking) steady(l *line, w *worksheet.Worksheet) ([]byte, error) {
 	if l.Sheet == "" {
-		return nil
+		return lasting(*w), nil
 	}
 	list, err := t.Store.Worksheets(t.ctx, l.Key, 1)
 	if err != nil || len(list) == 0 {
-		return err
+		return lasting(*w), err
 	}
 	var was worksheet.Worksheet
-	if json.Unmarshal(list[0].JSON, &was) != nil || was.Order.Version != w.Order.Version || was.Stage != w.Stage {
-		return nil // another form, or another content: nothing of it is known to stand
+	if jsonv2.Unmarshal(list[0].JSON, &was) != nil || was.Order.Version != w.Order.Version || was.Stage != w.Stage {
+		return lasting(*w), nil // another form, or another content: nothing of it is known to stand
 	}
 	now, bad := time.Parse(time.RFC3339, w.Sources.Now)
 	then, worse := time.Parse(time.RFC3339, was.Sources.Now)
 	if bad != nil || worse != nil {
-		return nil
+		return lasting(*w), nil
 	}
 	for _, x := range was.Tasks {
 		due, err := time.Parse(time.RFC3339, x.Due)
@@ -57,87 +60,85 @@ func (t *taking) steady(l *line, w *worksheet.Worksheet) error {
 			x.Due, x.Says = was.Tasks[k].Due, was.Tasks[k].Says
 		}
 	}
-	a, b := lasting(was), lasting(*w)
-	by := map[time.Duration]bool{now.Sub(then): true}
-	caught(a, b, now, by)
-	if moved(a, b, by) {
+	before, after := lasting(was), lasting(*w)
+	if onlyMoved(before, after, then, now) {
 		refs := w.Refs
 		*w = was
 		w.Refs = refs
+		return before, nil
 	}
-	return nil
+	return after, nil
 }
 
-// lasting is a worksheet as plain values, without its clock and the hashes of
-// its sources.
-func lasting(w worksheet.Worksheet) any {
+// lasting is a worksheet without its clock and the hashes of its sources.
+func lasting(w worksheet.Worksheet) []byte {
 	w.Sources.Now, w.Sources.Document, w.Sources.Held = "", "", ""
-	var out any
-	if err := json.Unmarshal(encode(w), &out); err != nil {
-		panic(err) // a fault of this build: it was encoded just now
-	}
-	return out
+	return encode(w)
 }
 
-// caught notes how far the instants went on that the clock has caught up
-// with: what was planned for a time that has passed is planned for now.
-func caught(a, b any, now time.Time, by map[time.Duration]bool) {
-	switch x := a.(type) {
-	case map[string]any:
-		if y, ok := b.(map[string]any); ok {
-			for k, v := range x {
-				caught(v, y[k], now, by)
-			}
+// onlyMoved reports whether b is a but for instants that went on with the
+// clock: by as much as the clock itself, or by as much as something that was
+// planned for a time that has passed and is now planned for now.
+func onlyMoved(a, b []byte, then, now time.Time) bool {
+	list, same := differing(a, b)
+	if !same {
+		return false
+	}
+	by := map[time.Duration]bool{now.Sub(then): true}
+	moved := make([]time.Duration, 0, len(list))
+	for _, x := range list {
+		from, bad := time.Parse(time.RFC3339, x[0])
+		to, worse := time.Parse(time.RFC3339, x[1])
+		if bad != nil || worse != nil {
+			return false
 		}
-	case []any:
-		if y, ok := b.([]any); ok {
-			for i := range min(len(x), len(y)) {
-				caught(x[i], y[i], now, by)
-			}
-		}
-	case string:
-		y, _ := b.(string)
-		from, bad := time.Parse(time.RFC3339, x)
-		to, worse := time.Parse(time.RFC3339, y)
-		if bad == nil && worse == nil && to.Equal(now) && from.Before(now) {
+		if moved = append(moved, to.Sub(from)); to.Equal(now) && from.Before(now) {
 			by[to.Sub(from)] = true
 		}
 	}
+	return !slices.ContainsFunc(moved, func(d time.Duration) bool { return !by[d] })
 }
 
-// moved reports whether b is a but for instants later by one of these.
-func moved(a, b any, by map[time.Duration]bool) bool {
-	switch x := a.(type) {
-	case map[string]any:
-		y, ok := b.(map[string]any)
-		if !ok || len(x) != len(y) {
-			return false
+// differing are the texts in which two worksheets differ. False: they differ
+// in more than the texts of members. Both are written by the same encoder:
+// members stand in one order, and numbers have one form.
+func differing(a, b []byte) (list [][2]string, same bool) {
+	for len(a) > 0 && len(b) > 0 {
+		if a[0] != b[0] {
+			return nil, false
 		}
-		for k, v := range x {
-			if other, there := y[k]; !there || !moved(v, other, by) {
-				return false
+		n, m := 1, 1
+		if a[0] == '"' {
+			n, m = text(a), text(b)
+		}
+		if !bytes.Equal(a[:n], b[:m]) {
+			x, y := decoded(a[:n]), decoded(b[:m])
+			if x != y && n < len(a) && a[n] == ':' { // another name of a member
+				return nil, false
+			}
+			if x != y {
+				list = append(list, [2]string{x, y})
 			}
 		}
-		return true
-	case []any:
-		y, ok := b.([]any)
-		if !ok || len(x) != len(y) {
-			return false
-		}
-		for i := range x {
-			if !moved(x[i], y[i], by) {
-				return false
-			}
-		}
-		return true
-	case string:
-		y, ok := b.(string)
-		if !ok || x == y {
-			return ok
-		}
-		from, bad := time.Parse(time.RFC3339, x)
-		to, worse := time.Parse(time.RFC3339, y)
-		return bad == nil && worse == nil && by[to.Sub(from)]
+		a, b = a[n:], b[m:]
 	}
-	return a == b
+	return list, len(a) == len(b)
+}
+
+func decoded(text []byte) (s string) {
+	if err := json.Unmarshal(text, &s); err != nil {
+		panic(err) // a fault of this build: it was encoded just now
+	}
+	return s
+}
+
+// text is the length of the string in JSON that a text begins with.
+func text(s []byte) int {
+	n := 1
+	for ; n < len(s) && s[n] != '"'; n++ {
+		if s[n] == '\\' {
+			n++
+		}
+	}
+	return min(n+1, len(s))
 }

@@ -34,8 +34,8 @@ func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 			at(x, after...)
 		}
 	}
-	doc, _ := element.ReadLine(e.Body, element.Limit{}, 1)
-	for _, since := range []time.Time{l.Received, r4.Sent(doc.Root()), authored(doc.Root())} {
+	root := e.document().Root()
+	for _, since := range []time.Time{l.Received, r4.Sent(root), authored(root)} {
 		at(since, time.Duration(p.UnseenAge))
 	}
 	if l.turn {

@@ -47,7 +47,8 @@ func (w work) recalled() []reconciliation.Recalled {
 type patient struct {
 	Key    string     `json:"key"`
 	Sum    []byte     `json:"sum"`
-	Single bool       `json:"single"` // one patient: he may be passed over when nothing changes
+	Single bool       `json:"single"`         // one patient: he may be passed over when nothing changes
+	Same   bool       `json:"same,omitempty"` // every line is as it was when all of them were accepted, by what judges now
 	Lost   []Lost     `json:"lost,omitempty"`
 	Said   []byte     `json:"said,omitempty"` // what an unfinished night found and told nobody
 	Lines  []feedLine `json:"lines"`

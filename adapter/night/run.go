@@ -135,6 +135,7 @@ func (x *running) send(ctx context.Context, c looked) error {
 			continue
 		}
 		p := patientOf(g)
+		p.Same = known && f.Basis == x.basis && f.Sum == g.Sum
 		if told, err := x.over(ctx, judged); err != nil {
 			return err
 		} else if known && !told {

@@ -7,6 +7,8 @@ package store
 import (
 	"context"
 
+	lru "github.com/hashicorp/golang-lru/v2"
+
 	"weir.example/weir/adapter"
 )
 
@@ -77,10 +79,14 @@ type Options struct {
 
 // Store is a store over any backend.
 type Store struct {
-	b     Backend
-	seal  sealer
-	fault func(int, string) error
+	b      Backend
+	seal   sealer
+	fault  func(int, string) error
+	lately *lru.Cache[int64, *shelf] // shelves that were opened to be read, by number: never written to
 }
+
+// mostLately is how many shelves are kept open: about a tenth of a megabyte each.
+const mostLately = 64
 
 var (
 	_ adapter.Store  = (*Store)(nil)
@@ -93,7 +99,11 @@ func New(b Backend, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{b: b, seal: seal, fault: o.Fault}, nil
+	lately, err := lru.New[int64, *shelf](mostLately)
+	if err != nil {
+		return nil, err
+	}
+	return &Store{b: b, seal: seal, fault: o.Fault, lately: lately}, nil
 }
 
 // Close lets the database go.

@@ -79,6 +79,7 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 	if err != nil {
 		return adapter.Erased{}, err
 	}
+	s.lately.Purge()
 	return out, s.b.Forget(ctx)
 }
 

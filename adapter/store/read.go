@@ -35,18 +35,40 @@ func (s *Store) one(ctx context.Context, kind, id string, scan func(Rows) error,
 	return err
 }
 
-// on opens the shelf that a resource is on, and says in which slot.
+// on opens the shelf that a resource is on, and says in which slot. The shelf
+// is only read.
 func (s *Store) on(ctx context.Context, query queryFunc, typ, id string) (*shelf, int, error) {
-	h, err := s.shelf(ctx, query, "n = (SELECT shelf FROM resource WHERE place = $1)", placeOf(typ, id))
+	var found shelf
+	err := each(ctx, query, func(r Rows) error { return r.Scan(&found.number, &found.version, &found.patient) },
+		"SELECT s.n, s.version, s.patient FROM resource r JOIN shelf s ON s.n = r.shelf WHERE r.place = $1", placeOf(typ, id))
 	if err != nil {
 		return nil, 0, err
 	}
-	if h != nil {
-		if slot := h.slot(typ, id); slot >= 0 {
-			return h, slot, nil
+	if found.number != 0 {
+		h := s.kept(found)
+		if h == nil {
+			if h, err = s.shelf(ctx, query, "n = $1", found.number); err != nil {
+				return nil, 0, err
+			}
+		}
+		if h != nil {
+			s.lately.Add(h.number, h)
+			if slot := h.slot(typ, id); slot >= 0 {
+				return h, slot, nil
+			}
 		}
 	}
 	return nil, 0, &adapter.NotFound{Kind: typ, ID: id}
+}
+
+// kept gives a shelf that was opened lately and is as it was, nil for none. A
+// number is never given to another shelf, and a version is never made twice.
+func (s *Store) kept(as shelf) *shelf {
+	h, ok := s.lately.Get(as.number)
+	if !ok || h.version != as.version || h.patient != as.patient {
+		return nil
+	}
+	return h
 }
 
 // missing says that nothing of that name is stored.
@@ -61,7 +83,7 @@ func (s *Store) Get(ctx context.Context, typ, id string) (adapter.Resource, erro
 	if err != nil {
 		return adapter.Resource{}, err
 	}
-	return h.members[slot].resource(h.patient), nil
+	return h.resource(slot), nil
 }
 
 // Version reads one version of a resource.
@@ -87,7 +109,7 @@ func (s *Store) versions(ctx context.Context, typ, id string, yield func(adapter
 		if err != nil {
 			return err
 		}
-		if !yield(h.members[slot].resource(h.patient)) {
+		if !yield(h.resource(slot)) {
 			return nil
 		}
 		// A shelf is replaced as often as anything on it: few have many versions.

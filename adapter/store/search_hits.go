@@ -314,10 +314,11 @@ func (f finding) own(out hits, list []adapter.Match) error {
 	return nil
 }
 
-// opened reads shelves by their numbers.
+// opened reads shelves by their numbers; use must not change them.
 func (f finding) opened(list []int64, use func(*shelf)) error {
-	if len(list) == 0 {
-		return nil // and not all
+	list, err := f.openedLately(list, use)
+	if err != nil || len(list) == 0 {
+		return err // an empty list is not all of them
 	}
 	for _, part := range (scope{list: list}).parts() {
 		var q text
@@ -326,6 +327,7 @@ func (f finding) opened(list []int64, use func(*shelf)) error {
 		err := each(f.ctx, f.tx.Query, func(r Rows) error {
 			h, err := scanShelf(r)
 			if err == nil {
+				f.lately.Add(h.number, h)
 				use(h)
 			}
 			return err
@@ -335,6 +337,38 @@ func (f finding) opened(list []int64, use func(*shelf)) error {
 		}
 	}
 	return nil
+}
+
+// openedLately uses those that are still open as they are, and gives the rest.
+func (f finding) openedLately(list []int64, use func(*shelf)) ([]int64, error) {
+	var some []int64
+	for _, n := range list {
+		if f.lately.Contains(n) {
+			some = append(some, n)
+		}
+	}
+	if len(some) == 0 {
+		return list, nil
+	}
+	done := map[int64]bool{}
+	for _, part := range (scope{list: some}).parts() {
+		var q text
+		q.add("SELECT n, version, patient FROM shelf WHERE 1 = 1")
+		part.where(&q, "n")
+		err := each(f.ctx, f.tx.Query, func(r Rows) error {
+			var as shelf
+			err := r.Scan(&as.number, &as.version, &as.patient)
+			if h := f.kept(as); err == nil && h != nil {
+				done[h.number] = true
+				use(h)
+			}
+			return err
+		}, q.String(), q.args...)
+		if err != nil {
+			return nil, err
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(list), func(n int64) bool { return done[n] }), nil
 }
 
 // resources reads what stands at places, in their order.
@@ -350,8 +384,7 @@ func (f finding) resources(list []placed) ([]adapter.Resource, error) {
 	err := f.opened(slices.Sorted(maps.Keys(at)), func(h *shelf) {
 		for _, i := range at[h.number] {
 			if slot := list[i].slot; slot < len(h.members) {
-				out[i] = h.members[slot].resource(h.patient)
-				out[i].JSON = slices.Clone(out[i].JSON) // lets go of the rest of the shelf
+				out[i] = h.resource(slot)
 			}
 		}
 	})

@@ -36,6 +36,13 @@ func (m member) resource(patient string) adapter.Resource {
 	return adapter.Resource{Type: m.typ, ID: m.id, Version: m.version, Created: instant(m.created), Updated: instant(m.updated), Patient: patient, Source: m.source, JSON: m.json}
 }
 
+// resource copies the content, so that the rest of the shelf is let go.
+func (s *shelf) resource(slot int) adapter.Resource {
+	out := s.members[slot].resource(s.patient)
+	out.JSON = slices.Clone(out.JSON)
+	return out
+}
+
 // sought is one value that resources of a type are found by. A span has an
 // empty text; a text has a span of 0 to 0.
 type sought struct {

@@ -1,6 +1,7 @@
 package verification
 
 import (
+	"maps"
 	"slices"
 	"time"
 
@@ -100,33 +101,48 @@ var ours = []Fact{DrugRow, TableLimit, DeviceRow, Residual, EarlierCreatinine, I
 func (f Fact) Ours() bool { return slices.Contains(ours, f) }
 
 // Facts is what is known about one order, by name.
-type Facts struct{ values map[Fact]any }
+type Facts struct {
+	values  map[Fact]any
+	limited bool // to these names
+	names   []Fact
+	told    map[int]compendium.Circumstance // see circumstance; nil: nothing is kept
+}
+
+// Known are facts by name, for one judgement. A nil value is not known.
+func Known(values map[Fact]any) Facts {
+	maps.DeleteFunc(values, func(_ Fact, v any) bool { return v == nil })
+	return Facts{values: values, told: map[int]compendium.Circumstance{}}
+}
 
 // With returns the facts with one more. A nil value is not added.
 func (f Facts) With(name Fact, value any) Facts {
 	m := make(map[Fact]any, len(f.values)+1)
 	for k, v := range f.values {
-		m[k] = v
+		if f.may(k) {
+			m[k] = v
+		}
 	}
 	if value != nil {
 		m[name] = value
 	}
-	return Facts{m}
+	return Facts{values: m}
 }
 
 // Has reports whether a fact is known.
-func (f Facts) Has(name Fact) bool { _, ok := f.values[name]; return ok }
+func (f Facts) Has(name Fact) bool {
+	_, ok := f.values[name]
+	return ok && f.may(name)
+}
+
+func (f Facts) may(name Fact) bool { return !f.limited || slices.Contains(f.names, name) }
 
 // only keeps the named facts, so that a rule cannot read what it does not
 // declare.
 func (f Facts) only(names []Fact) Facts {
-	m := make(map[Fact]any, len(names))
-	for _, n := range names {
-		if v, ok := f.values[n]; ok {
-			m[n] = v
-		}
+	if f.limited {
+		names = slices.DeleteFunc(slices.Clone(names), func(n Fact) bool { return !f.may(n) })
 	}
-	return Facts{m}
+	return Facts{values: f.values, limited: true, names: names, told: f.told}
 }
 
 // lacking are the named facts that are not known.
@@ -141,6 +157,10 @@ func (f Facts) lacking(names []Fact) []Fact {
 }
 
 func get[T any](f Facts, name Fact) T {
+	if !f.may(name) {
+		var none T
+		return none
+	}
 	v, _ := f.values[name].(T)
 	return v
 }

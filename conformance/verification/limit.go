@@ -150,8 +150,30 @@ func dayOf(f Facts, day order.Quantity) (least, most quantity.Number, ok bool) {
 // the same twice where the order writes no range.
 func Permitted(f Facts, name string) (least, most quantity.Number) { return permitted(f, name) }
 
-// circumstance is what the order tells about its regimen.
+// circumstance is what the order tells about its regimen. Many rules ask, and
+// it rests on these facts alone: it is made once for all who see the same of
+// them.
 func circumstance(f Facts) compendium.Circumstance {
+	if f.told == nil {
+		return circumstanceOf(f)
+	}
+	seen := 0
+	for i, name := range ofRegimen {
+		if f.Has(name) {
+			seen |= 1 << i
+		}
+	}
+	c, ok := f.told[seen]
+	if !ok {
+		c = circumstanceOf(f.only(ofRegimen))
+		f.told[seen] = c
+	}
+	return c
+}
+
+var ofRegimen = facts(Order, Case, Now, Quantities)
+
+func circumstanceOf(f Facts) compendium.Circumstance {
 	o := f.order()
 	c := compendium.Circumstance{Route: routeWord(o.Route.Name()), Method: method(o), Quantities: map[string]quantity.Quantity{}}
 	for _, i := range o.Indications {

@@ -2,6 +2,7 @@ package verification
 
 import (
 	"slices"
+	"sync"
 
 	"weir.example/weir/mapping/compendium"
 	"weir.example/weir/mapping/finding"
@@ -35,6 +36,7 @@ func (r Rule) lacking(f func(Facts) []Fact) Rule { r.Lacks = f; return r }
 // lackingUnlessFound is lacking for facts that are missing in part: what is
 // found in the rest stands, and is not softened to "not checked".
 func (r Rule) lackingUnlessFound(f func(Facts) []Fact) Rule {
+	r.inPart = f
 	r.Lacks = func(x Facts) []Fact {
 		if len(r.Check(x)) > 0 {
 			return nil
@@ -49,8 +51,9 @@ func (r Rule) notYet(f func(Facts) bool) Rule { r.NotYet = f; return r }
 func facts(f ...Fact) []Fact { return f }
 
 // Rules lists every rule of this version, in the order of the table. There
-// is no registration by side effect: what is not here is not asked.
-func Rules() []Rule {
+// is no registration by side effect: what is not here is not asked. The list
+// is made once, for all who ask.
+var Rules = sync.OnceValue(func() []Rule {
 	var all []Rule
 	for _, group := range [][]Rule{
 		recordRules(), doseRules(), deviceRules(), scheduleRules(), stabilityRules(), hazardRules(), accessRules(), allergyRules(), careRules(), lumenRules(), specialRules(), peopleRules(),
@@ -58,7 +61,7 @@ func Rules() []Rule {
 		all = append(all, group...)
 	}
 	return all
-}
+})
 
 func recordRules() []Rule {
 	both := facts(Order, Case)

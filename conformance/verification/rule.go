@@ -35,6 +35,9 @@ type Rule struct {
 	// Lacks names facts that are present in the document in principle but
 	// empty for this order ("creatinine"): the rule is then indeterminate.
 	Lacks func(Facts) []Fact
+	// inPart is what Lacks asks when nothing was found, so that Check is asked
+	// once. Nil: Lacks is asked as it is.
+	inPart func(Facts) []Fact
 }
 
 // Outcome is what a rule answered.
@@ -64,7 +67,7 @@ func (r Rule) scope() []Fact {
 
 func (r Rule) ask(f Facts, at finding.Stage) Outcome {
 	o := Outcome{Code: r.Code, Kind: Pass}
-	seen := f.only(append(slices.Clone(r.Needs), r.Uses...))
+	seen := f.only(slices.Concat(r.Needs, r.Uses))
 	row, _ := finding.Lookup(r.Code)
 	reached := row.Stage.Reached(at) && (r.NotYet == nil || !r.NotYet(seen))
 	if r.Applies != nil && !r.Applies(seen) {
@@ -75,7 +78,14 @@ func (r Rule) ask(f Facts, at finding.Stage) Outcome {
 	} else {
 		o.Missing = seen.lacking(r.Needs)
 	}
-	if len(o.Missing) == 0 && r.Lacks != nil {
+	var found []finding.Finding
+	checked := len(o.Missing) == 0 && r.inPart != nil
+	switch {
+	case checked:
+		if found = r.Check(seen); len(found) == 0 {
+			o.Missing = r.inPart(seen)
+		}
+	case len(o.Missing) == 0 && r.Lacks != nil:
 		o.Missing = r.Lacks(seen)
 	}
 	if len(o.Missing) > 0 {
@@ -85,7 +95,9 @@ func (r Rule) ask(f Facts, at finding.Stage) Outcome {
 		}
 		return o
 	}
-	found := r.Check(seen)
+	if !checked {
+		found = r.Check(seen)
+	}
 	for i := range found {
 		found[i].Code = r.Code
 	}

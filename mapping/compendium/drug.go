@@ -136,13 +136,26 @@ func (d Drug) Fact(id string) (Fact, bool) {
 // "pediatric" or "neonate"; facts for "all" always hold, and what holds for
 // children holds for a newborn too).
 func (d Drug) About(topic, population string) []Fact {
-	var out []Fact
-	for _, f := range d.Facts {
-		if f.Topic == topic && (f.Population == population || f.Population == "all" || population == "neonate" && f.Population == "pediatric") {
-			out = append(out, f)
+	count := 0
+	for i := range d.Facts {
+		if d.Facts[i].about(topic, population) {
+			count++
+		}
+	}
+	if count == 0 {
+		return nil
+	}
+	out := make([]Fact, 0, count) // a fact is large: no list grows
+	for i := range d.Facts {
+		if f := &d.Facts[i]; f.about(topic, population) {
+			out = append(out, *f)
 		}
 	}
 	return out
+}
+
+func (f *Fact) about(topic, population string) bool {
+	return f.Topic == topic && (f.Population == population || f.Population == "all" || population == "neonate" && f.Population == "pediatric")
 }
 
 // check refuses a row that could not be relied on: a name that is not

@@ -69,30 +69,40 @@ type Lasting struct {
 // A statement of which nobody can tell whether it holds (another product,
 // another regimen) can only shorten.
 func (d Drug) Stability(k Keeping) (label, data *Lasting) {
-	for _, want := range []Answer{Yes, Unknown} {
-		for _, topic := range topicsOf[k.Kind] {
-			for _, f := range d.About(topic, "all") {
-				x, answer := f.lasts(k)
-				if answer != want {
-					continue
-				}
-				at := &label
-				if x.Layer == ByData {
-					at = &data
-				}
-				if *at == nil && want == Yes || *at != nil && x.Hours.Less((*at).Hours) {
-					*at = &x
-				}
+	var open []Lasting
+	count := func(x Lasting, yes bool) {
+		at := &label
+		if x.Layer == ByData {
+			at = &data
+		}
+		if *at == nil && yes || *at != nil && x.Hours.Less((*at).Hours) {
+			*at = &x
+		}
+	}
+	for _, topic := range topicsOf[k.Kind] {
+		for i := range d.Facts {
+			f := &d.Facts[i]
+			if !f.about(topic, "all") {
+				continue
+			}
+			switch x, answer := f.lasts(k); answer {
+			case Yes:
+				count(x, true)
+			case Unknown:
+				open = append(open, x)
 			}
 		}
+	}
+	for _, x := range open {
+		count(x, false)
 	}
 	return label, data
 }
 
 // lasts is how long the fact says that a dose kept so lasts, and whether it
 // holds for it.
-func (f Fact) lasts(k Keeping) (Lasting, Answer) {
-	v := f.Value
+func (f *Fact) lasts(k Keeping) (Lasting, Answer) {
+	v := &f.Value
 	// A total counts from the making, warm or cold. What is frozen is another
 	// dose, and what is worn has a time of its own.
 	total := v.Storage == "total" && (k.Storage == "room" || k.Storage == "refrigerated")
@@ -116,8 +126,8 @@ func (f Fact) lasts(k Keeping) (Lasting, Answer) {
 }
 
 // isOf reports that the fact is about this container, fluid and strength.
-func (f Fact) isOf(k Keeping) bool {
-	v, label := f.Value, f.Basis == basisLabel
+func (f *Fact) isOf(k Keeping) bool {
+	v, label := &f.Value, f.Basis == basisLabel
 	named := slices.Contains(v.Containers, k.Container)
 	syringe := k.Container == "syringe" || k.Kind == SyringePush
 	switch {

@@ -50,7 +50,7 @@ func (w *writer) canonical(n Node, drop []string) {
 		}
 		w.close(']', written, 0)
 	default:
-		w.node(n, 0)
+		w.node(n, "", 0)
 	}
 }
 

@@ -1,5 +1,7 @@
 package element
 
+import "slices"
+
 // Rewrite is v with the text of every string that f changes. F is given the
 // name of the member the string stands in (of a string in a list, that of
 // the list) and its text. What holds no changed string stays as it is.
@@ -99,33 +101,25 @@ func rewriteNode(n Node, name string, f func(name, text string) string) (Value, 
 // Edit is the object v with members replaced or, behind its first member,
 // put in; one given as the zero Value is taken out.
 func Edit(v Value, changes ...Field) Value {
-	var old []Field
+	old := v.fields
 	if v.node.Exists() {
-		for _, m := range v.node.Members() {
-			old = append(old, Field{m.Name(), RawNode(m)})
+		old = make([]Field, 0, v.node.Len())
+		for c := v.node.firstChild(); v.node.Kind() == Object && c.Exists(); c = c.sibling() {
+			old = append(old, Field{c.Name(), RawNode(c)})
 		}
-	} else {
-		old = v.fields
 	}
-	given := map[string]Value{}
-	for _, c := range changes {
-		given[c.Name] = c.Value
+	named := func(list []Field, name string) int {
+		return slices.IndexFunc(list, func(f Field) bool { return f.Name == name })
 	}
-	has := map[string]bool{}
-	for _, f := range old {
-		has[f.Name] = true
-	}
-	var out []Field
+	out := make([]Field, 0, len(old)+len(changes))
 	for i, f := range old {
-		if x, replaced := given[f.Name]; replaced {
-			f.Value = x
+		if at := named(changes, f.Name); at >= 0 {
+			f.Value = changes[at].Value
 		}
 		out = append(out, f)
-		if i == 0 {
-			for _, c := range changes {
-				if !has[c.Name] {
-					out = append(out, c)
-				}
+		for _, c := range changes {
+			if i == 0 && named(old, c.Name) < 0 {
+				out = append(out, c)
 			}
 		}
 	}

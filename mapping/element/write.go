@@ -9,11 +9,11 @@ import "github.com/go-json-experiment/json/jsontext"
 // every element and gives what it has.
 type Value struct {
 	kind   Kind
+	keep   bool
 	text   string // of a string, number or boolean
 	fields []Field
 	items  []Value
 	node   Node
-	keep   bool
 }
 
 // Field is one member of an object.
@@ -127,7 +127,7 @@ func (v Value) Empty() bool {
 // a LF at the end. The same value gives the same bytes.
 func Encode(v Value) []byte {
 	w := writer{indent: true}
-	w.value(v, 0)
+	w.value(&v, "", 0)
 	return append(w.out, '\n')
 }
 
@@ -135,83 +135,128 @@ func Encode(v Value) []byte {
 func EncodeLine(v Value) []byte { return append(Compact(v), '\n') }
 
 // Compact writes the value without any white space.
-func Compact(v Value) []byte {
-	w := writer{}
-	w.value(v, 0)
+func Compact(v Value) []byte { return AppendAs(make([]byte, 0, 1024), v, nil) }
+
+// AppendAs appends to out what Compact(Rewrite(v, f)) gives, without making
+// the values in between.
+func AppendAs(out []byte, v Value, f func(name, text string) string) []byte {
+	w := writer{out: out, texts: f}
+	w.value(&v, "", 0)
 	return w.out
 }
 
 type writer struct {
 	out    []byte
 	indent bool
+	texts  func(name, text string) string // see Rewrite; nil: every text stays
+	other  int                            // texts that did not stay
 }
 
-func (w *writer) value(v Value, level int) {
+// value writes v, which stands in a member of that name, and says whether
+// there is anything of it. What is empty is written too, and taken back by
+// the object or list that leaves it out.
+func (w *writer) value(v *Value, name string, level int) bool {
 	switch {
 	case v.node.Exists():
-		w.node(v.node, level)
+		return w.node(v.node, name, level)
 	case v.kind == Object:
 		w.open('{')
 		written := 0
-		for _, f := range v.fields {
-			if f.Value.Empty() {
-				continue
-			}
+		for i := range v.fields {
+			f := &v.fields[i]
+			start := len(w.out)
 			w.next(written, level+1)
 			w.name(f.Name)
-			w.value(f.Value, level+1)
-			written++
+			if w.value(&f.Value, f.Name, level+1) {
+				written++
+			} else {
+				w.out = w.out[:start]
+			}
 		}
 		w.close('}', written, level)
+		return written > 0 || v.keep
 	case v.kind == Array:
 		w.open('[')
 		written := 0
-		for _, item := range v.items {
-			if item.Empty() {
-				continue
-			}
+		for i := range v.items {
+			start := len(w.out)
 			w.next(written, level+1)
-			w.value(item, level+1)
-			written++
+			if w.value(&v.items[i], name, level+1) {
+				written++
+			} else {
+				w.out = w.out[:start]
+			}
 		}
 		w.close(']', written, level)
+		return written > 0 || v.keep
 	case v.kind == String:
-		w.string(v.text)
+		text, _ := w.text(name, v.text)
+		w.string(text)
+		return text != "" || v.keep
 	case v.text != "":
 		w.out = append(w.out, v.text...)
-	default:
-		w.out = append(w.out, "null"...)
+		return true
 	}
+	w.out = append(w.out, "null"...)
+	return v.keep
 }
 
-func (w *writer) node(n Node, level int) {
+// node writes a value that was read. It is empty only when other texts made
+// it so: an empty object that was sent stays.
+func (w *writer) node(n Node, name string, level int) bool {
+	other := w.other
 	switch n.Kind() {
 	case Object:
 		w.open('{')
 		written := 0
 		for c := n.firstChild(); c.Exists(); c = c.sibling() {
+			start := len(w.out)
 			w.next(written, level+1)
 			w.name(c.Name())
-			w.node(c, level+1)
-			written++
+			if w.node(c, c.Name(), level+1) {
+				written++
+			} else {
+				w.out = w.out[:start]
+			}
 		}
 		w.close('}', written, level)
+		return written > 0 || w.other == other
 	case Array:
 		w.open('[')
 		written := 0
 		for c := n.firstChild(); c.Exists(); c = c.sibling() {
+			start := len(w.out)
 			w.next(written, level+1)
-			w.node(c, level+1)
-			written++
+			if w.node(c, name, level+1) {
+				written++
+			} else {
+				w.out = w.out[:start]
+			}
 		}
 		w.close(']', written, level)
+		return written > 0 || w.other == other
 	case String:
-		w.string(n.Text())
+		text, changed := w.text(name, n.Text())
+		w.string(text)
+		return text != "" || !changed
 	case Null:
 		w.out = append(w.out, "null"...)
 	default:
 		w.out = append(w.out, n.Literal()...)
 	}
+	return true
+}
+
+func (w *writer) text(name, text string) (string, bool) {
+	if w.texts == nil {
+		return text, false
+	}
+	x := w.texts(name, text)
+	if x == text {
+		return text, false
+	}
+	w.other++
+	return x, true
 }
 
 func (w *writer) open(sign byte) { w.out = append(w.out, sign) }
@@ -250,5 +295,21 @@ func (w *writer) name(name string) {
 
 // string escapes what JSON demands and nothing else (RFC 8785, 3.2.2.2).
 func (w *writer) string(s string) {
-	w.out, _ = jsontext.AppendQuote(w.out, s)
+	if !plain(s) {
+		w.out, _ = jsontext.AppendQuote(w.out, s)
+		return
+	}
+	w.out = append(w.out, '"')
+	w.out = append(w.out, s...)
+	w.out = append(w.out, '"')
+}
+
+// plain says that a string is ASCII in which nothing is escaped.
+func plain(s string) bool {
+	for i := 0; i < len(s); i++ {
+		if c := s[i]; c < ' ' || c > '~' || c == '"' || c == '\\' {
+			return false
+		}
+	}
+	return true
 }

@@ -21,8 +21,11 @@ func Code(decimal, ucum string) string {
 	if err != nil {
 		return strings.TrimSpace(decimal + " " + UnitWords(ucum))
 	}
-	return join(n, Number(n), ucum, staff)
+	return Value(n, ucum)
 }
+
+// Value is Code for a number that was read already.
+func Value(n quantity.Number, ucum string) string { return join(n, Number(n), ucum, staff) }
 
 // Patient writes as Code does, in the words of a patient sheet: micrograms
 // in full where staff read mcg.

@@ -2,6 +2,7 @@ package notation
 
 import (
 	"strings"
+	"sync"
 
 	"weir.example/weir/mapping/quantity"
 )
@@ -118,10 +119,30 @@ func pick(w [2]string, one bool) string {
 	return w[1]
 }
 
-// noted cleans an annotation. It is the sender's free text, so one that
+// usual are the annotations that our own answers are full of. They are looked
+// at once, not each time; any other is looked at when it comes.
+var usual = sync.OnceValue(func() map[string]string {
+	m := map[string]string{}
+	for _, note := range []string{"dose", "set", "container", "kit", "pad", "connector", "syringe", "cap", "box", "cooler", "pump", "pair", "gown",
+		"cover", "bag", "adaptor", "reservoir", "needle", "each", "1.73_m2"} {
+		if s, ok := clean(note); ok {
+			m[note] = s
+		}
+	}
+	return m
+})
+
+func noted(note string) (string, bool) {
+	if s, ok := usual()[note]; ok {
+		return s, true
+	}
+	return clean(note)
+}
+
+// clean writes an annotation in words. It is the sender's free text, so one that
 // would itself be error-prone ("{U}", "{QD}") is refused and the whole unit
 // shown as a code.
-func noted(note string) (string, bool) {
+func clean(note string) (string, bool) {
 	s := strings.ReplaceAll(note, "_", " ")
 	s = strings.ReplaceAll(s, "1.73m2", "1.73 m2")
 	s = strings.ReplaceAll(s, " m2", " m²")

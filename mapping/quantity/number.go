@@ -85,10 +85,13 @@ func ParseNumber(literal string) (Number, error) {
 	if len(strings.TrimLeft(digits, "0")) > MaxDigits || len(digits) > MaxDigits+MaxExponent {
 		return Number{}, fmt.Errorf("number %.40q has more than %d digits", literal, MaxDigits)
 	}
+	shift := exponent - len(fraction)
+	if n, ok := small(digits, shift, strings.HasPrefix(sign, "-")); ok {
+		return n, nil
+	}
 	r := new(big.Rat)
 	n, _ := new(big.Int).SetString(digits, 10)
 	r.SetInt(n)
-	shift := exponent - len(fraction)
 	ten := new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(max(shift, -shift))), nil)
 	if shift >= 0 {
 		r.Mul(r, new(big.Rat).SetInt(ten))
@@ -99,6 +102,29 @@ func ParseNumber(literal string) (Number, error) {
 		r.Neg(r)
 	}
 	return fromRat(r), nil
+}
+
+// small is a number of digits with so many more zeros, or of which so many
+// are decimals, when the two int64s hold it.
+func small(digits string, shift int, negative bool) (Number, bool) {
+	if shift < -MaxDigits || shift > MaxDigits {
+		return Number{}, false
+	}
+	n, power := int64(0), int64(1) // ParseNumber has counted the digits: at most MaxDigits that are not leading zeros
+	for _, c := range []byte(digits) {
+		n = n*10 + int64(c-'0')
+	}
+	for range max(shift, -shift) {
+		power *= 10
+	}
+	if negative {
+		n = -n
+	}
+	if shift <= 0 {
+		return Ratio(n, power), true
+	}
+	n, ok := mul64(n, power)
+	return Number{n: n, d: 1}, ok
 }
 
 // MustNumber is ParseNumber for constants in code and tests.

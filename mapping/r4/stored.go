@@ -2,6 +2,7 @@ package r4
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"strings"
 	"time"
 
@@ -104,11 +105,19 @@ func StoredID(ref order.Reference) string {
 // Made is one resource of an answer as it is stored.
 type Made struct {
 	Type, ID string
-	Content  element.Value
-	// Lasting is the content without the clock of the judgement: two answers
-	// with the same say the same.
-	Lasting []byte
-	Task    worksheet.Task // of a Task; zero for the request to fulfil
+	// Sum is the SHA-256 of the content without the clock of the judgement:
+	// two answers with the same say the same.
+	Sum  [32]byte
+	Task worksheet.Task // of a Task; zero for the request to fulfil
+
+	content element.Value
+	stored  func(name, text string) string // references as they stand in the store
+	size    int                            // about that of the JSON
+}
+
+// JSON is the content.
+func (m Made) JSON() []byte {
+	return element.AppendAs(make([]byte, 0, m.size), m.content, m.stored)
 }
 
 // WriteStored is WriteBundle for the store: the resources alone, in the same
@@ -117,7 +126,7 @@ type Made struct {
 func WriteStored(w worksheet.Worksheet) []Made {
 	b := bundlerFor(w, ordinals{})
 	list := b.all()
-	places := map[string]string{}
+	places := make(map[string]string, len(list))
 	for _, e := range list {
 		places[e.url()] = e.kind + "/" + e.id
 	}
@@ -130,17 +139,19 @@ func WriteStored(w worksheet.Worksheet) []Made {
 		}
 		return strings.TrimPrefix(text, Home)
 	}
-	lasting := func(_, text string) string {
-		if text == w.Sources.Now {
+	lasting := func(name, text string) string {
+		if text = stored(name, text); text == w.Sources.Now && name != "end" { // what was due at once stays due then
 			return ""
 		}
 		return text
 	}
 	tasks := 0
-	var out []Made
+	var text []byte
+	out := make([]Made, 0, len(list))
 	for _, e := range list {
-		m := Made{Type: e.kind, ID: e.id, Content: element.Rewrite(e.resource(), stored)}
-		m.Lasting = element.Compact(element.Rewrite(m.Content, lasting))
+		m := Made{Type: e.kind, ID: e.id, content: e.resource(), stored: stored}
+		text = element.AppendAs(text[:0], m.content, lasting)
+		m.Sum, m.size = sha256.Sum256(text), len(text)+200
 		if e.kind == "Task" {
 			if tasks > 0 {
 				m.Task = w.Tasks[tasks-1]

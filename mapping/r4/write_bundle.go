@@ -1,9 +1,11 @@
 package r4
 
 import (
+	"maps"
 	"slices"
 
 	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -61,8 +63,9 @@ type entry struct {
 func (e entry) url() string { return "urn:uuid:" + e.id }
 
 func (e entry) resource() element.Value {
-	head := []element.Field{element.F("resourceType", element.Str(e.kind)), element.F("id", element.Str(e.id))}
-	return element.Obj(append(head, e.fields...)...)
+	fields := make([]element.Field, 0, len(e.fields)+2)
+	fields = append(fields, element.F("resourceType", element.Str(e.kind)), element.F("id", element.Str(e.id)))
+	return element.Obj(append(fields, e.fields...)...)
 }
 
 // bundler holds what the resources of one Bundle say of each other. Ids are
@@ -77,6 +80,8 @@ type bundler struct {
 	issues   []issue // worst first
 	plan     entry
 	proof    entry
+	refs     refs
+	names    map[string]string // of numbers, by how people read them
 }
 
 func (b *bundler) make(kind, purpose string) entry {
@@ -86,7 +91,11 @@ func (b *bundler) make(kind, purpose string) entry {
 func (b *bundler) now() string { return b.w.Sources.Now }
 
 func bundlerFor(w worksheet.Worksheet, ids ordinals) *bundler {
-	return &bundler{w: w, ids: ids, blocked: w.Verdict == "block", held: w.Verdict != "ready", disputes: disputes(w)}
+	b := &bundler{w: w, ids: ids, blocked: w.Verdict == "block", held: w.Verdict != "ready", disputes: disputes(w), refs: refsOf(w.Refs), names: map[string]string{}}
+	for _, name := range slices.Sorted(maps.Keys(w.Refs.Numbers)) {
+		b.names[notation.Name(name)] = name
+	}
+	return b
 }
 
 func assemble(w worksheet.Worksheet, ids ordinals) (entry, element.Value) {

@@ -5,7 +5,6 @@ import (
 	"slices"
 
 	"weir.example/weir/mapping/element"
-	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -38,14 +37,10 @@ func (b *bundler) reasons(t worksheet.Task, parent, waits bool) (element.Value, 
 // it. A number that is settled is written as a Quantity; one in dispute is
 // not handed on.
 func (b *bundler) inputs(t worksheet.Task) []element.Value {
-	names := map[string]string{}
-	for _, name := range slices.Sorted(maps.Keys(b.w.Refs.Numbers)) {
-		names[notation.Name(name)] = name
-	}
 	out := []element.Value{input("closes only with", "String", element.Str(t.Closes))}
 	for _, words := range slices.Sorted(maps.Keys(t.Inputs)) {
 		name := words
-		if n, ok := names[words]; ok {
+		if n, ok := b.names[words]; ok {
 			name = n
 		}
 		q, ok := b.interval(name)

@@ -8,6 +8,7 @@ import (
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/worksheet"
 )
 
 // reference points at a resource of the input: by its absolute address and,
@@ -36,15 +37,18 @@ func required(r order.Reference, kind, words string) element.Value {
 	return element.Obj(element.F("type", element.Str(kind)), element.F("display", element.Str(words)))
 }
 
-func (b *bundler) patient() element.Value {
-	return required(b.w.Refs.Patient, "Patient", "the patient of the order received")
-}
+// patient, order and encounter stand in nearly every resource, and are made
+// once.
+func (b *bundler) patient() element.Value   { return b.refs.patient }
+func (b *bundler) order() element.Value     { return b.refs.order }
+func (b *bundler) encounter() element.Value { return b.refs.encounter }
 
-func (b *bundler) order() element.Value {
-	return required(b.w.Refs.Order, "MedicationRequest", "the order received")
-}
+type refs struct{ patient, order, encounter element.Value }
 
-func (b *bundler) encounter() element.Value { return reference(b.w.Refs.Encounter) }
+func refsOf(r worksheet.References) refs {
+	return refs{patient: required(r.Patient, "Patient", "the patient of the order received"),
+		order: required(r.Order, "MedicationRequest", "the order received"), encounter: reference(r.Encounter)}
+}
 
 func identifierValue(i order.Identifier) element.Value {
 	if i.Value == "" {
@@ -101,7 +105,7 @@ func decimal(number, ucumCode string) element.Value {
 	if ucumCode == "" {
 		return v
 	}
-	unit := strings.TrimPrefix(notation.Code(number, ucumCode), notation.Number(n)+" ")
+	unit := strings.TrimPrefix(notation.Value(n, ucumCode), notation.Number(n)+" ")
 	if strings.HasPrefix(unit, "`") || ucumCode == "1" {
 		unit = ucumCode // no words for it
 	}

@@ -305,3 +305,26 @@ func TestTwoPrograms(t *testing.T) {
 	assert.Empty(t, h.Problems)
 	assert.Equal(t, int64(200), h.Rows["order_head"])
 }
+
+// The number of a shelf that was erased is given to no other: who still has
+// the old one open would take it for the new.
+func TestNumbersAreGivenOnce(t *testing.T) {
+	ctx := t.Context()
+	s, err := Open(ctx, filepath.Join(t.TempDir(), "weir.db"), store.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	last := func() (n int64) {
+		require.NoError(t, s.b.reader.QueryRowContext(ctx, "SELECT COALESCE(MAX(n), 0) FROM shelf").Scan(&n))
+		return n
+	}
+	require.NoError(t, s.Commit(ctx, storetest.Order(1, clock)))
+	before := last()
+	patient := storetest.Order(1, clock).Cases[0].Patient
+	row := storetest.Order(9, clock).Audit[0]
+	row.Patient, row.Private = patient, nil
+	_, err = s.Erase(ctx, adapter.Erasure{Patient: patient, Before: clock.Add(time.Hour), Audit: row})
+	require.NoError(t, err)
+	require.Zero(t, last())
+	require.NoError(t, s.Commit(ctx, storetest.Order(2, clock)))
+	assert.Greater(t, last(), before)
+}

@@ -181,9 +181,9 @@ func (b *backend) empty(ctx context.Context) (bool, error) {
 	return busy != 0, fault(err)
 }
 
-// Numbers are those after the largest: there is one writer.
+// Numbers are those after the largest there ever was: there is one writer.
 func (b *backend) Numbers(ctx context.Context, _ store.Tx, _ int) (first int64, err error) {
-	p, err := b.prepared(ctx, "SELECT COALESCE(MAX(n), 0) + 1 FROM shelf")
+	p, err := b.prepared(ctx, "SELECT COALESCE((SELECT seq FROM sqlite_sequence WHERE name = 'shelf'), 0) + 1")
 	if err != nil {
 		return 0, fault(err)
 	}

@@ -11,7 +11,7 @@ DROP INDEX identifier_resource;
 ALTER TABLE task RENAME TO former_task;
 
 CREATE TABLE shelf (
-  n INTEGER NOT NULL PRIMARY KEY,
+  n INTEGER NOT NULL PRIMARY KEY AUTOINCREMENT, -- never given twice
   version INT NOT NULL CHECK (version > 0),
   patient TEXT NOT NULL,      -- '' for none
   label TEXT NOT NULL,
