@@ -78,7 +78,7 @@ func (t *taking) run(items []Item) error {
 	}
 	t.effect.At = t.call.Now
 	t.effect.Audit = alike(t.effect.Audit)
-	if len(t.effect.Audit) > 0 && len(t.call.Bytes) > 0 {
+	if len(t.effect.Audit) > 0 && len(t.call.Bytes) > 0 && !t.nothingNew() {
 		t.receive(document)
 	}
 	if t.call.Before != nil {
@@ -109,6 +109,12 @@ func (t *taking) prepare(items []Item, document string) error {
 		}
 	}
 	return nil
+}
+
+// nothingNew: a night brought nothing but what is stored already, under the
+// documents in which it first came.
+func (t *taking) nothingNew() bool {
+	return t.night != nil && !slices.ContainsFunc(t.pieces, func(p *piece) bool { return p.outcome != Same })
 }
 
 // receive keeps the document as it came in.
