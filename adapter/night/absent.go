@@ -9,23 +9,41 @@ import (
 // missing compares the orders that are active here and not in the feed.
 func (x *running) missing(ctx context.Context) error {
 	after := ""
+	var gone []string
 	for {
-		ids, err := x.Record.NotSeen(ctx, x.night, after, mostPatients)
-		if err != nil || len(ids) == 0 {
+		ids, err := x.Record.NotSeen(ctx, x.night, after, mostNotSeen)
+		if err != nil {
 			return err
 		}
-		after = ids[len(ids)-1]
-		if err := x.absent(ctx, ids); err != nil {
-			return err
+		last := len(ids) < mostNotSeen
+		for _, id := range ids {
+			if after = id; !x.passed.has(id) {
+				gone = append(gone, id)
+			}
 		}
-		if err := x.report(ctx); err != nil {
-			return err
+		for len(gone) >= mostPatients || last && len(gone) > 0 {
+			n := min(mostPatients, len(gone))
+			if err := x.absent(ctx, gone[:n]); err != nil {
+				return err
+			}
+			if err := x.report(ctx); err != nil {
+				return err
+			}
+			gone = gone[n:]
+		}
+		if last {
+			return nil
 		}
 	}
 }
 
+// mostNotSeen is how many patients are asked for at once of whom the record
+// does not say that the night saw them: those who were passed over, which the
+// run itself knows, among them.
+const mostNotSeen = 5000
+
 func (x *running) absent(ctx context.Context, ids []string) error {
-	one := pending{seen: make([]bool, len(ids))}
+	one := pending{seen: make([]bool, len(ids)), said: -1}
 	for _, id := range ids {
 		one.keys = append(one.keys, "absent|"+id)
 	}

@@ -15,3 +15,17 @@ func (w Worker) CompareAt(ctx context.Context, now time.Time, g Group) (adapter.
 	e, _, states, err := w.compare(ctx, now.String()+g.Key, c, intake.Night{Patients: []intake.Tonight{one}}, linesOf(one.Items))
 	return e, states, err
 }
+
+// Learn is what a run does when the groups of a feed have been handed out.
+func (f *Feed) Learn(ctx context.Context, record adapter.Feeds) error { return f.remember(ctx, record) }
+
+// Standing is what a record has of a patient of whom nothing was found, after a
+// night with a name.
+func Standing(g Group, patient, night string, basis [32]byte, report []byte) adapter.FeedLine {
+	return adapter.FeedLine{Key: g.Key, Patient: patient, Sum: g.Sum, Basis: basis, At: 1, Night: night, Orders: 1, Place: standing(g.Key), Report: sealed(night, report)}
+}
+
+// Answered notes that a night's answer was given.
+func Answered(night string, now time.Time) adapter.Reply {
+	return adapter.Reply{Key: replyKey(night), Status: 200, Made: now, Body: []byte("{}")}
+}

@@ -33,6 +33,19 @@ type Group struct {
 	// Sum is the SHA-256 over the sums of all lines, sorted, and of those that
 	// are lost: equal for equal content, in whatever order, part or file.
 	Sum [32]byte
+
+	owner key
+	ahead *adapter.FeedLine // what the record has, of one who is passed over; he has no lines then
+	held  int               // bytes of those
+}
+
+// size is that of its lines.
+func (g *Group) size() int {
+	n := g.held
+	for _, l := range g.Lines {
+		n += len(l.Data)
+	}
+	return n
 }
 
 // Line is one resource as it was received. Its R4 elements are not judged yet.
@@ -102,7 +115,12 @@ type Feed struct {
 	witness             *buckets // who is named by a Provenance that is nobody's
 	moved, movedWitness *buckets // of patients that are read together
 	shared              *journal // what is nobody's
+	said                *journal // for the run over it
 	failures            failures
+	again               *compared // nil: all lines are scanned
+	learned             *learned  // nil: nothing is remembered
+	root                *os.Root
+	size                int64 // of the text, as a guess
 	workers             int
 	large               map[uint64]map[key]bool // Provenances that may name too many
 	union               union
@@ -121,14 +139,27 @@ type Feed struct {
 // nothing; an error is an adapter.FolderFault, the context's, or of a file
 // system, and leaves no file behind.
 func Open(ctx context.Context, files fs.FS, temporary *os.Root, workers int) (*Feed, error) {
-	f := &Feed{workers: max(1, workers), large: map[uint64]map[key]bool{}, union: union{}}
-	if err := f.open(ctx, files, temporary); err != nil {
+	return newFeed(ctx, files, temporary, workers, nil)
+}
+
+// OpenAgain is Open for a run that remembers in the record what it read: a
+// line that the last feed had, too, is not read again as long as nothing that
+// is new or gone touches its patient. Which lines that are is known when the
+// run has asked the record; the facts are complete when the groups have been
+// handed out.
+func OpenAgain(ctx context.Context, files fs.FS, temporary *os.Root, workers int, record adapter.Feeds) (*Feed, error) {
+	return newFeed(ctx, files, temporary, workers, record)
+}
+
+func newFeed(ctx context.Context, files fs.FS, temporary *os.Root, workers int, record adapter.Feeds) (*Feed, error) {
+	f := &Feed{workers: max(1, workers), root: temporary}
+	if err := f.open(ctx, files, record); err != nil {
 		return nil, errors.Join(err, f.Close())
 	}
 	return f, nil
 }
 
-func (f *Feed) open(ctx context.Context, files fs.FS, temporary *os.Root) error {
+func (f *Feed) open(ctx context.Context, files fs.FS, record adapter.Feeds) error {
 	list, other, err := adapter.Layout(files)
 	if err != nil {
 		return err
@@ -139,34 +170,51 @@ func (f *Feed) open(ctx context.Context, files fs.FS, temporary *os.Root) error 
 			Detail: "the folder holds nothing of a state of the hospital", Remedy: "Give the folder of a Bulk Data export."}}
 	}
 	f.facts.Other = other
-	size := int64(0)
 	for _, one := range list {
 		f.names = append(f.names, one.Name)
 		f.facts.Files = append(f.facts.Files, FileFacts{Name: one.Name, Type: one.Type, Stated: -1})
 		if info, err := fs.Stat(files, one.Name); err == nil {
-			size += info.Size() * map[bool]int64{false: 1, true: packing}[one.Packed]
+			f.size += info.Size() * map[bool]int64{false: 1, true: packing}[one.Packed]
 		}
 	}
-	if err := f.temporary(temporary, size); err != nil {
+	if err := f.temporary(); err != nil {
+		return err
+	}
+	if err := f.remembering(ctx, record, list); err != nil {
 		return err
 	}
 	if err := f.manifest(files); err != nil {
 		return err
 	}
-	if err := f.read(ctx, files, list); err != nil {
+	if err := f.read(ctx, files, list); err != nil || f.again != nil {
+		return err
+	}
+	return f.joined(ctx)
+}
+
+// joined joins what was scanned, and completes the facts.
+func (f *Feed) joined(ctx context.Context) error {
+	if err := errors.Join(f.lines.settle(), f.keys.settle(), f.index.settle(), f.shared.settle(), f.failures.settle()); err != nil {
 		return err
 	}
 	if err := f.join(ctx); err != nil {
 		return err
 	}
-	if !f.facts.Stated {
-		f.facts.Time = f.newest
-	}
+	f.facts.Lines, f.facts.Failed = 0, 0
 	for _, one := range f.facts.Files {
 		f.facts.Lines += one.Lines
 		f.facts.Failed += one.Failed
 	}
+	f.dated(f.newest)
 	return nil
+}
+
+// dated takes a time for the feed's, when it does not state its own and none
+// is later. The zone is always the same: equal instants have many.
+func (f *Feed) dated(t time.Time) {
+	if !f.facts.Stated && t.After(f.facts.Time) {
+		f.facts.Time = t.UTC()
+	}
 }
 
 // packing is how many times its size a compressed file may unpack to, as a
@@ -179,21 +227,28 @@ const (
 	lineBuffers            = 24 << 20
 )
 
-func (f *Feed) temporary(root *os.Root, size int64) (err error) {
-	count := func(each int64) int { return int(min(max(size/each, 1), 4096)) }
-	sorted := func(name string, count, buffer int) *buckets {
-		b, bad := newBuckets(root, name, count, buffer)
-		if err = errors.Join(err, bad); bad != nil {
-			return nil
-		}
-		return b
-	}
+func (f *Feed) temporary() (err error) {
 	keep := func(name string) *journal {
-		j, bad := newJournal(root, name)
+		j, bad := newJournal(f.root, name)
 		if err = errors.Join(err, bad); bad != nil {
 			return nil
 		}
 		return j
+	}
+	f.said, f.failures.journal = keep("said"), keep("failed")
+	return errors.Join(err, f.tables())
+}
+
+// tables are for what is scanned.
+func (f *Feed) tables() (err error) {
+	f.large, f.union, f.newest = map[uint64]map[key]bool{}, union{}, time.Time{}
+	count := func(each int64) int { return int(min(max(f.size/each, 1), 4096)) }
+	sorted := func(name string, count, buffer int) *buckets {
+		b, bad := newBuckets(f.root, name, count, buffer)
+		if err = errors.Join(err, bad); bad != nil {
+			return nil
+		}
+		return b
 	}
 	n := count(lineBucket)
 	f.lines = sorted("lines", n, min(max(lineBuffers/n, 4<<10), 64<<10))
@@ -201,18 +256,23 @@ func (f *Feed) temporary(root *os.Root, size int64) (err error) {
 	f.index = sorted("index", count(factBucket), 4<<10)
 	f.witness, f.movedWitness = sorted("witnesses", n, 1<<10), sorted("witnesses-moved", n, 1<<10)
 	f.moved = sorted("moved", n, min(max(lineBuffers/n, 4<<10), 64<<10))
-	f.shared = keep("shared")
-	f.failures.journal = keep("failed")
-	return err
+	shared, bad := newJournal(f.root, "shared")
+	if bad == nil {
+		f.shared = shared
+	}
+	return errors.Join(err, bad)
 }
 
 // Facts of the feed; those of the groups count as they are handed out.
 func (f *Feed) Facts() Facts {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	out := f.facts
-	out.Files, out.Missing, out.Other = slices.Clone(out.Files), slices.Clone(out.Missing), slices.Clone(out.Other)
-	return out
+	return f.facts.clone()
+}
+
+func (f Facts) clone() Facts {
+	f.Files, f.Missing, f.Other = slices.Clone(f.Files), slices.Clone(f.Missing), slices.Clone(f.Other)
+	return f
 }
 
 // Close removes what lies in the temporary folder.
@@ -221,18 +281,25 @@ func (f *Feed) Close() error {
 		return nil
 	}
 	f.closed = true
+	return errors.Join(f.shut(), closed(f.said), closed(f.failures.journal), f.again.close(), f.learned.close())
+}
+
+// shut removes the tables.
+func (f *Feed) shut() error {
 	var err error
 	for _, b := range []*buckets{f.lines, f.keys, f.index, f.witness, f.moved, f.movedWitness} {
 		if b != nil {
 			err = errors.Join(err, b.close())
 		}
 	}
-	for _, j := range []*journal{f.shared, f.failures.journal} {
-		if j != nil {
-			err = errors.Join(err, j.close())
-		}
+	return errors.Join(err, closed(f.shared))
+}
+
+func closed(j *journal) error {
+	if j == nil {
+		return nil
 	}
-	return err
+	return j.close()
 }
 
 // failures lie in a temporary file, so that a folder of nothing but broken

@@ -26,7 +26,7 @@ func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
 			return
 		}
 		f.handed = true
-		stopped := errors.New("night: enough")
+		before := f.passing(yield)
 		emit := func(list handful) error {
 			if list.err != nil {
 				return list.err
@@ -37,24 +37,34 @@ func (f *Feed) Groups(ctx context.Context) iter.Seq2[Group, error] {
 			f.facts.Handed += list.lines
 			f.mu.Unlock()
 			for _, g := range list.groups {
+				if err := before(g.owner); err != nil {
+					return err
+				}
 				if !yield(g, nil) {
-					return stopped
+					return errEnough
 				}
 			}
 			return nil
 		}
 		err := f.pass(ctx, f.lines, f.witness, emit)
 		if err == nil {
+			err = before(^key(0))
+			before = func(key) error { return nil }
+		}
+		if err == nil {
 			err = errors.Join(f.moved.settle(), f.movedWitness.settle())
 		}
 		if err == nil {
 			err = f.pass(ctx, f.moved, f.movedWitness, emit)
 		}
-		if err != nil && !errors.Is(err, stopped) {
+		if err != nil && !errors.Is(err, errEnough) {
 			yield(Group{}, err)
 		}
 	}
 }
+
+// errEnough ends a pass of which no more is wanted.
+var errEnough = errors.New("night: enough")
 
 // handful is the groups of one bucket.
 type handful struct {
@@ -134,7 +144,9 @@ func (f *Feed) bucket(lines, witness *buckets, i int) (handful, error) {
 			witnesses = witnesses[1:]
 		}
 		h.lines += len(one)
-		err = f.group(&h, one, places)
+		if err = f.group(&h, one, places); err == nil && lines != f.moved {
+			err = f.learned.group(&h.groups[len(h.groups)-1], one)
+		}
 	}
 	return h, err
 }
@@ -169,6 +181,7 @@ func (f *Feed) group(h *handful, own []*record, witnesses []uint64) error {
 		return err
 	}
 	g.name(own)
+	g.owner = own[0].owner
 	slices.SortFunc(list, compareLines)
 	g.Lines = make([]Line, 0, len(list))
 	sums, lost := make([][32]byte, 0, len(list)), [][32]byte(nil)

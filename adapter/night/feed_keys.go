@@ -75,6 +75,9 @@ func (w *worker) nobodys(r *record, f *facts) error {
 			return err
 		}
 	}
+	if err := w.remember(r, f); err != nil {
+		return err
+	}
 	if string(f.kind) != "Provenance" {
 		return nil
 	}

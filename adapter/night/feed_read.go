@@ -2,7 +2,6 @@ package night
 
 import (
 	"bytes"
-	"compress/gzip"
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
@@ -15,6 +14,8 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"github.com/klauspost/compress/gzip"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/mapping/element"
@@ -56,7 +57,11 @@ func (f *Feed) read(ctx context.Context, files fs.FS, list []adapter.LayoutFile)
 			w := &worker{reading: r}
 			for c := range r.chunks {
 				if inner.Err() == nil {
-					if err := w.chunk(&c); err != nil {
+					do := w.chunk
+					if f.again != nil {
+						do = w.mark
+					}
+					if err := do(&c); err != nil {
 						fail(err)
 					}
 				}
@@ -80,7 +85,7 @@ func (f *Feed) read(ctx context.Context, files fs.FS, list []adapter.LayoutFile)
 		all.add(t)
 	}
 	f.facts.Sum = all.sum()
-	return errors.Join(f.lines.settle(), f.keys.settle(), f.index.settle(), f.shared.settle(), f.failures.settle())
+	return nil
 }
 
 func (r *reading) buffer() []byte {
@@ -168,7 +173,13 @@ type worker struct {
 	seen   [seenOwners]key // owners that were noted lately
 	newest time.Time
 	said   []byte // the lastUpdated read last
+	saidAt int64  // in microseconds of Unix time, 0 for none
+	now    int64  // that of the line
 	total  total
+	text   []byte   // a line that was put aside
+	fresh  bool     // the last feed did not have the line
+	noted  []key    // keys of such lines, with their class
+	nobody []nobody // what is nobody's, when lines are scanned again
 }
 
 // total adds the sums of lines, as numbers of 256 bits, so that their order
@@ -200,58 +211,77 @@ func (t *total) sum() [32]byte {
 
 const seenOwners = 1 << 14
 
-func (w *worker) chunk(c *chunk) error {
-	lines, owned, failed, nobodys, truncated := 0, 0, 0, 0, false
-	one := w.list[c.file]
-	count := func(faults []finding.Finding, number int, open bool) error {
-		if w.facts.owned {
-			owned++
-		}
-		if lines++; len(faults) == 0 {
-			return nil
-		}
-		failed++
-		truncated = truncated || open
-		if !w.facts.owned {
-			nobodys++
-		}
-		return w.failures.note(Failed{one.Name, number, faults})
+// counted is what some lines of a file add to its facts.
+type counted struct {
+	lines, owned, failed, nobodys int
+	truncated                     bool
+}
+
+// count notes what became of one line.
+func (w *worker) count(n *counted, file, number int, open bool, faults []finding.Finding) error {
+	if w.facts.owned {
+		n.owned++
 	}
+	if n.lines++; len(faults) == 0 {
+		return nil
+	}
+	n.failed++
+	n.truncated = n.truncated || open
+	if !w.facts.owned {
+		n.nobodys++
+	}
+	return w.failures.note(Failed{w.list[file].Name, number, faults})
+}
+
+// add adds it to the facts.
+func (w *worker) add(file int, n counted) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	all := &w.reading.Feed.facts
+	one := &all.Files[file]
+	one.Lines, one.Failed, one.Truncated = one.Lines+n.lines, one.Failed+n.failed, one.Truncated || n.truncated
+	all.Nobodys += n.nobodys
+	all.Owned += n.owned
+}
+
+func (w *worker) chunk(c *chunk) error {
+	var n counted
 	err := c.each(func(line []byte, number int, open bool) error {
 		faults, err := w.line(line, number, c.file)
-		return errors.Join(err, count(faults, number, open))
+		return errors.Join(err, w.count(&n, c.file, number, open, faults))
 	})
 	if c.size > 0 {
 		w.facts = facts{}
-		err = count([]finding.Finding{element.Overlong(c.size, c.first)}, c.first, c.open)
+		err = w.count(&n, c.file, c.first, c.open, []finding.Finding{element.Overlong(c.size, c.first)})
 	}
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	f := &w.reading.Feed.facts.Files[c.file]
-	f.Lines, f.Failed, f.Truncated = f.Lines+lines, f.Failed+failed, f.Truncated || truncated
-	w.reading.Feed.facts.Nobodys += nobodys
-	w.reading.Feed.facts.Owned += owned
+	w.add(c.file, n)
 	return err
 }
 
 // line scans one line and puts it aside.
 func (w *worker) line(line []byte, number, file int) ([]finding.Finding, error) {
-	f := &w.facts
 	sum := sha256.Sum256(line)
 	w.total.line(sum)
 	if len(line) > element.MostLine {
-		*f = facts{}
+		w.facts = facts{}
 		return []finding.Finding{element.Overlong(len(line), number)}, nil
 	}
+	return w.put(line, sum, number, file)
+}
+
+func (w *worker) put(line []byte, sum [32]byte, number, file int) ([]finding.Finding, error) {
+	f := &w.facts
 	faults := w.take(line, number, w.list[file].Type, f)
 	if !f.failed {
 		w.updated(f.updated)
+	} else {
+		w.now = 0
 	}
 	if f.failed && !f.owned {
 		return faults, nil
 	}
 	r := &w.record
-	*r = record{failed: f.failed, file: uint32(file), line: uint32(number), sum: sum, kind: f.kind, id: f.id}
+	*r = record{failed: f.failed, file: uint32(file), line: uint32(number), sum: sum, updated: w.now, kind: f.kind, id: f.id}
 	if !f.failed {
 		r.data = line
 	}
@@ -268,6 +298,9 @@ func (w *worker) line(line []byte, number, file int) ([]finding.Finding, error) 
 	}
 	r.points = w.points
 	w.buf = r.append(w.buf[:0])
+	if w.fresh {
+		w.note(r, f)
+	}
 	if f.owned {
 		return faults, errors.Join(w.lines.add(w.lines.of(r.owner), w.buf), w.known(r, f))
 	}
@@ -276,11 +309,18 @@ func (w *worker) line(line []byte, number, file int) ([]finding.Finding, error) 
 
 // updated keeps the newest meta.lastUpdated.
 func (w *worker) updated(text []byte) {
-	if len(text) == 0 || bytes.Equal(text, w.said) {
+	if w.now = 0; len(text) == 0 {
 		return
 	}
-	w.said = append(w.said[:0], text...)
-	if t, err := time.Parse(time.RFC3339Nano, string(text)); err == nil && t.After(w.newest) {
-		w.newest = t
+	if bytes.Equal(text, w.said) {
+		w.now = w.saidAt
+		return
 	}
+	w.said, w.saidAt = append(w.said[:0], text...), 0
+	if t, err := time.Parse(time.RFC3339Nano, string(text)); err == nil {
+		if w.saidAt = t.UnixMicro(); time.UnixMicro(w.saidAt).After(w.newest) {
+			w.newest = time.UnixMicro(w.saidAt)
+		}
+	}
+	w.now = w.saidAt
 }

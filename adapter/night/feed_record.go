@@ -10,6 +10,7 @@ type record struct {
 	failed     bool
 	file, line uint32
 	sum        [32]byte
+	updated    int64 // meta.lastUpdated in microseconds of Unix time, 0 for none
 	kind, id   []byte
 	text       []byte // of the owner
 	points     []byte // keys, 8 bytes each
@@ -29,6 +30,7 @@ func (r *record) append(to []byte) []byte {
 	to = binary.LittleEndian.AppendUint32(to, r.file)
 	to = binary.LittleEndian.AppendUint32(to, r.line)
 	to = append(to, r.sum[:]...)
+	to = binary.LittleEndian.AppendUint64(to, uint64(r.updated))
 	for _, part := range [][]byte{r.kind, r.id, r.text, r.points, r.data} {
 		to = binary.AppendUvarint(to, uint64(len(part)))
 		to = append(to, part...)
@@ -49,7 +51,8 @@ func recordOf(in []byte) record {
 	r := record{owner: key(binary.LittleEndian.Uint64(in)), failed: in[8] == 1,
 		file: binary.LittleEndian.Uint32(in[9:]), line: binary.LittleEndian.Uint32(in[13:])}
 	copy(r.sum[:], in[17:49])
-	in = in[49:]
+	r.updated = int64(binary.LittleEndian.Uint64(in[49:]))
+	in = in[57:]
 	for _, part := range []*[]byte{&r.kind, &r.id, &r.text, &r.points, &r.data} {
 		n, width := binary.Uvarint(in)
 		*part = in[width : width+int(n) : width+int(n)]

@@ -2,9 +2,7 @@ package night_test
 
 import (
 	"context"
-	"errors"
 	"os"
-	"path/filepath"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -13,13 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"weir.example/weir/adapter"
-	"weir.example/weir/adapter/night"
 	"weir.example/weir/adapter/night/nightgen"
 	"weir.example/weir/adapter/queue"
-	"weir.example/weir/adapter/store"
-	"weir.example/weir/adapter/store/postgres"
-	"weir.example/weir/adapter/store/sqlite"
-	"weir.example/weir/adapter/store/storetest"
 )
 
 // Workers that hang past the rescue time and come back write nothing twice,
@@ -33,26 +26,7 @@ func TestFrozenWorkers(t *testing.T) {
 	calm := newSite(t)
 	calm.run(t, first, nightgen.Clock(0), 2)
 	_, _, want := calm.run(t, second, nightgen.Clock(1), 2)
-	for name, open := range map[string]func(t *testing.T) night.Record{
-		"sqlite": func(t *testing.T) night.Record {
-			s, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "weir.db"), store.Options{Migrate: true})
-			require.NoError(t, err)
-			t.Cleanup(func() { require.NoError(t, s.Close()) })
-			return s
-		},
-		"postgres": func(t *testing.T) night.Record {
-			server, err := storetest.StartServer()
-			if errors.Is(err, storetest.ErrNoServer) && !storetest.Required() {
-				t.Skip(err)
-			}
-			require.NoError(t, err)
-			t.Cleanup(func() { require.NoError(t, server.Close()) })
-			s, err := postgres.Open(context.Background(), server.Fresh(t), store.Options{Migrate: true})
-			require.NoError(t, err)
-			t.Cleanup(func() { require.NoError(t, s.Close()) })
-			return s
-		},
-	} {
+	for name, open := range records() {
 		t.Run(name, func(t *testing.T) {
 			record := open(t)
 			var refused, frozen atomic.Int64

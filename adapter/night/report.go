@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 
+	strictly "github.com/go-json-experiment/json"
+
 	"weir.example/weir/adapter/intake"
 	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/element"
@@ -97,11 +99,20 @@ func failedLine(file string, line int, outcome element.Value) []byte {
 // changed: nothing of it is new. A quote within a text is escaped, so what is
 // replaced can only be a member.
 func again(report []byte) []byte {
-	report = bytes.ReplaceAll(report, []byte(`"new":true`), []byte(`"new":false`))
-	for _, state := range []string{"new", "changed", "older"} {
-		report = bytes.ReplaceAll(report, []byte(`},"state":"`+state+`"`), []byte(`},"state":"unchanged"`))
+	for _, r := range repeats {
+		if bytes.Contains(report, r[0]) {
+			report = bytes.ReplaceAll(report, r[0], r[1])
+		}
 	}
 	return report
+}
+
+// repeats are what again replaces, and what with.
+var repeats = [][2][]byte{
+	{[]byte(`"new":true`), []byte(`"new":false`)},
+	{[]byte(`},"state":"new"`), []byte(`},"state":"unchanged"`)},
+	{[]byte(`},"state":"changed"`), []byte(`},"state":"unchanged"`)},
+	{[]byte(`},"state":"older"`), []byte(`},"state":"unchanged"`)},
 }
 
 // tally counts the lines of a report.
@@ -135,6 +146,29 @@ func (t *tally) worst() finding.Gate {
 	return finding.NoGate
 }
 
+// join adds what another counted.
+func (t *tally) join(o tally) {
+	for state, n := range o.orders {
+		if t.orders == nil {
+			t.orders = map[string]int{}
+		}
+		t.orders[state] += n
+	}
+	t.failed, t.blocks, t.holds, t.warns, t.notes = t.failed+o.failed, t.blocks+o.blocks, t.holds+o.holds, t.warns+o.warns, t.notes+o.notes
+	t.found.Block, t.found.Hold, t.found.Warn, t.found.Note, t.found.New = t.found.Block+o.found.Block, t.found.Hold+o.found.Hold, t.found.Warn+o.found.Warn, t.found.Note+o.found.Note, t.found.New+o.found.New
+}
+
+// all counts the lines of one patient and gives the strictest rank.
+func (t *tally) all(text []byte) int {
+	rank := 0
+	for l := range bytes.Lines(text) {
+		if _, failed := t.add(l); !failed {
+			rank = max(rank, t.rank)
+		}
+	}
+	return rank
+}
+
 // add counts a line; true when it is one that could not be read.
 func (t *tally) add(line []byte) (FailedAt, bool) {
 	t.rank = 0
@@ -157,14 +191,16 @@ func (t *tally) add(line []byte) (FailedAt, bool) {
 		return f, true
 	}
 	var x struct {
-		State    string
+		State    string `json:"state"`
 		Findings []struct {
-			New  bool
-			Gate string
-		}
-		NotChecked []struct{ Gate string }
+			New  bool   `json:"new"`
+			Gate string `json:"gate"`
+		} `json:"findings"`
+		NotChecked []struct {
+			Gate string `json:"gate"`
+		} `json:"notChecked"`
 	}
-	if json.Unmarshal(line, &x) != nil {
+	if strictly.Unmarshal(line, &x) != nil {
 		return FailedAt{}, false
 	}
 	if t.orders == nil {

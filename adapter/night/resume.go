@@ -37,6 +37,8 @@ func (x *running) mark(lines []Line) {
 
 // over reports whether a night's answer was given in full before this run.
 func (x *running) over(ctx context.Context, night string) (bool, error) {
+	x.asking.Lock()
+	defer x.asking.Unlock()
 	if done, asked := x.closed[night]; asked {
 		return done, nil
 	}

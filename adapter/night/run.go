@@ -8,6 +8,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"weir.example/weir/adapter"
@@ -43,8 +44,9 @@ type Progress struct {
 // pending are the patients of one chunk of the feed, in order.
 type pending struct {
 	jobs []string // none when all were passed over
-	keys []string // of the feed's patients
-	seen []bool   // of each: passed over
+	keys []string // of those whose report is read when the jobs are done
+	seen []bool   // of each key: no work was needed
+	said int64    // where it is put aside what is said of all of them; -1: there are only the keys
 }
 
 // Do compares a whole feed with the record and writes what was found of each
@@ -65,21 +67,24 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	if err := x.abandon(ctx); err != nil {
 		return Summary{}, err
 	}
-	for g, err := range f.Groups(ctx) {
-		if err != nil {
-			return Summary{}, err
-		}
-		if err := x.take(ctx, g); err != nil {
-			return Summary{}, err
-		}
+	err = f.recognise(ctx, r.Record, func(l adapter.FeedLine, sum [32]byte) bool {
+		judged, _ := unsealed(l.Report)
+		return !(l.Night == x.night && judged == x.night) && x.stays(l, Group{Sum: sum})
+	})
+	if err != nil {
+		return Summary{}, err
 	}
-	if err := x.send(ctx); err != nil {
+	x.aside = f.said
+	if err := x.each(ctx, f, func(c looked) error { return x.send(ctx, c) }); err != nil {
 		return Summary{}, err
 	}
 	if err := x.report(ctx); err != nil {
 		return Summary{}, err
 	}
 	if err := x.missing(ctx); err != nil {
+		return Summary{}, err
+	}
+	if err := f.remember(ctx, r.Record); err != nil {
 		return Summary{}, err
 	}
 	return x.close(ctx, f, int(active))
@@ -96,73 +101,50 @@ type running struct {
 	Run
 	night  string
 	basis  [32]byte
-	chunk  []Group
-	size   int
 	shared map[[32]byte]bool // what is nobody's and was taken in
 	closed map[string]bool   // nights, by whether their answer was given in full
+	asking sync.Mutex        // of closed
 	list   []pending
+	aside  *journal // what is said of those who are passed over, until it is their turn
+	passed people
 	counts tally
 	made   Progress
 	out    io.Writer
 	last   Last
 }
 
-// take puts a patient into the chunk, which is sent when it is full.
-func (x *running) take(ctx context.Context, g Group) error {
-	for _, l := range g.Lines {
-		x.size += len(l.Data)
-	}
-	x.chunk = append(x.chunk, g)
-	if x.made.Patients++; len(x.chunk) < mostLooked && x.size < mostHeld {
-		return nil
-	}
-	return x.send(ctx)
-}
-
-// send passes over the patients of the chunk of whom nothing changed, and
-// asks for the work on the others.
-func (x *running) send(ctx context.Context) error {
-	if len(x.chunk) == 0 {
-		return nil
-	}
-	all := x.chunk
-	x.chunk, x.size = nil, 0
-	one := pending{seen: make([]bool, len(all))}
-	for _, g := range all {
-		one.keys = append(one.keys, g.Key)
-	}
-	have, err := x.Record.FeedLines(ctx, one.keys)
-	if err != nil {
-		return err
-	}
-	e := adapter.Effect{At: x.Now, Seen: adapter.Seen{Night: x.night}}
+// send passes over the patients of a chunk of whom nothing changed, and asks
+// for the work on the others.
+func (x *running) send(ctx context.Context, c looked) error {
+	one := pending{said: -1}
+	e := adapter.Effect{At: x.Now}
 	rest := map[int]patient{}
-	for i, g := range all {
-		f, known := have[g.Key]
-		judged, said := unsealed(f.Report)
-		switch {
-		case known && f.Basis == x.basis && f.Night == x.night && judged == x.night: // by this night, before it was interrupted
-			x.mark(g.Lines)
-		case known && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)):
-			if f.Night != x.night {
-				e.Seen.Keys = append(e.Seen.Keys, g.Key)
-			}
-		default:
-			p := patientOf(g)
-			p.Same = known && f.Basis == x.basis && f.Sum == g.Sum
-			if told, err := x.over(ctx, judged); err != nil {
-				return err
-			} else if known && !told {
-				p.Said = said
-			}
-			rest[i] = p
+	x.made.Patients += len(c.groups)
+	for i, g := range c.groups {
+		if c.over[i] {
+			x.made.Unchanged++
 			continue
 		}
-		one.seen[i] = true
-		x.made.Unchanged++
+		f, known := c.have[g.Key]
+		one.keys = append(one.keys, g.Key)
+		judged, said := unsealed(f.Report)
+		done := known && f.Basis == x.basis && f.Night == x.night && judged == x.night // by this night, before it was interrupted
+		if one.seen = append(one.seen, done); done {
+			x.mark(g.Lines)
+			x.made.Unchanged++
+			continue
+		}
+		p := patientOf(g)
+		p.Same = known && f.Basis == x.basis && f.Sum == g.Sum
+		if told, err := x.over(ctx, judged); err != nil {
+			return err
+		} else if known && !told {
+			p.Said = said
+		}
+		rest[i] = p
 	}
-	if work := parts(all, rest); len(work) > 0 {
-		if err := x.nobodys(ctx, slices.Concat(work...), x.night+"|shared|"+all[0].Key); err != nil {
+	if work := parts(c.groups, rest); len(work) > 0 {
+		if err := x.nobodys(ctx, slices.Concat(work...), x.night+"|shared|"+c.groups[0].Key); err != nil {
 			return err
 		}
 		for _, part := range work {
@@ -173,8 +155,23 @@ func (x *running) send(ctx context.Context) error {
 			one.jobs = append(one.jobs, job)
 		}
 	}
+	if err := x.commit(ctx, e, "compared with the hospital's state"); err != nil {
+		return err
+	}
+	if len(e.Queue) == 0 && x.Progress != nil {
+		x.Progress(x.made)
+	}
+	x.counts.join(c.counts)
+	for _, id := range c.people {
+		x.passed.add(id)
+	}
+	if len(one.keys) == 0 && len(x.list) == 0 { // nobody is waited for
+		return x.speak(ctx, one, nil, c.said)
+	}
+	at, err := x.aside.add(c.said)
+	one.said = at
 	x.list = append(x.list, one)
-	return x.commit(ctx, e, "compared with the hospital's state")
+	return err
 }
 
 // parts cuts patients into the work of one job each: by where they stand
@@ -255,7 +252,7 @@ func (x *running) stands(ctx context.Context, w work) (bool, error) {
 // commit writes an effect of the run itself, when there is anything in it.
 // One that is written already, by a run that ended early, is as good.
 func (x *running) commit(ctx context.Context, e adapter.Effect, says string) error {
-	name := strings.Join(e.Seen.Keys, "|")
+	name := ""
 	for _, q := range e.Queue {
 		name += "|" + q.ID
 	}
@@ -317,6 +314,11 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 // report waits for the work of the night in the order of the feed, and says
 // what became of each order.
 func (x *running) report(ctx context.Context) error {
+	if x.aside != nil {
+		if err := x.aside.settle(); err != nil {
+			return err
+		}
+	}
 	for _, p := range x.list {
 		for _, job := range p.jobs {
 			if err := x.wait(ctx, job); err != nil {
@@ -327,25 +329,52 @@ func (x *running) report(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		for i, key := range p.keys {
-			judged, text := unsealed(lines[key].Report)
-			if lines[key].Night != x.night || !p.seen[i] && judged != x.night {
-				return &adapter.Unavailable{Code: "another run of the night took over; run it again"}
-			}
-			closed, err := x.over(ctx, judged)
-			if err != nil {
+		text := said(make([]byte, len(p.keys)))
+		if p.said >= 0 {
+			if text, err = x.aside.read(p.said); err != nil {
 				return err
 			}
-			if closed {
-				text = again(text)
-			}
-			if err := x.say(key, closed, text); err != nil {
-				return err
-			}
+		}
+		if err := x.speak(ctx, p, lines, text); err != nil {
+			return err
 		}
 	}
 	x.list = nil
 	return nil
+}
+
+// speak says what became of the patients of one chunk.
+func (x *running) speak(ctx context.Context, p pending, lines map[string]adapter.FeedLine, all said) error {
+	at := 0
+	for {
+		s, more := all.next()
+		if !more {
+			return nil
+		}
+		if s.Key != "" {
+			x.worst(s.Kept)
+			if _, err := x.out.Write(s.text); err != nil {
+				return err
+			}
+			continue
+		}
+		key, seen := p.keys[at], p.seen[at]
+		at++
+		judged, text := unsealed(lines[key].Report)
+		if lines[key].Night != x.night || !seen && judged != x.night {
+			return &adapter.Unavailable{Code: "another run of the night took over; run it again"}
+		}
+		closed, err := x.over(ctx, judged)
+		if err != nil {
+			return err
+		}
+		if closed {
+			text = again(text)
+		}
+		if err := x.say(key, closed, text); err != nil {
+			return err
+		}
+	}
 }
 
 func (x *running) say(key string, passed bool, text []byte) error {

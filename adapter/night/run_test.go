@@ -73,7 +73,7 @@ func (s site) counted(t testing.TB, path string, now time.Time, workers int) (st
 	temporary, err := os.OpenRoot(t.TempDir())
 	require.NoError(t, err)
 	defer temporary.Close()
-	f, err := night.Open(context.Background(), root.FS(), temporary, workers)
+	f, err := night.OpenAgain(context.Background(), root.FS(), temporary, workers, s.record)
 	require.NoError(t, err)
 	defer func() { require.NoError(t, f.Close()) }()
 	working, stop := context.WithCancel(context.Background())

@@ -202,3 +202,58 @@ func (j *journal) read(at int64) ([]byte, error) {
 	}
 	return record, nil
 }
+
+// rolls are one stream over several files, so that it can be let go piece by
+// piece. A place is the number of the file and, in its lower 32 bits, that in
+// the file.
+type rolls struct {
+	root *os.Root
+	name string
+	mu   sync.Mutex
+	list []*spill // nil: let go
+}
+
+// rollSize is how long a file gets before the next is begun, in bytes. A
+// variable for tests.
+var rollSize int64 = 256 << 20
+
+// write appends and gives where.
+func (r *rolls) write(data []byte) (int64, error) {
+	r.mu.Lock()
+	n := len(r.list)
+	if n == 0 || r.list[n-1].end.Load() >= rollSize {
+		s, err := newSpill(r.root, fmt.Sprintf("%s-%d", r.name, n))
+		if err != nil {
+			r.mu.Unlock()
+			return 0, err
+		}
+		r.list = append(r.list, s)
+		n++
+	}
+	s := r.list[n-1]
+	r.mu.Unlock()
+	at, err := s.write(data)
+	return int64(n-1)<<32 | at, err
+}
+
+func (r *rolls) read(into []byte, at int64) error {
+	if _, err := r.list[at>>32].file.ReadAt(into, at&(1<<32-1)); err != nil {
+		return fmt.Errorf("a temporary file cannot be read back: %w", err)
+	}
+	return nil
+}
+
+// drop lets one file go.
+func (r *rolls) drop(n int) error {
+	s := r.list[n]
+	r.list[n] = nil
+	return s.close()
+}
+
+func (r *rolls) close() error {
+	var err error
+	for n := range r.list {
+		err = errors.Join(err, r.drop(n))
+	}
+	return err
+}

@@ -2,6 +2,7 @@ package night
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -76,6 +77,7 @@ type Last struct {
 type Kept struct {
 	Key   string `json:"key"`             // adapter.FeedLine
 	Again bool   `json:"again,omitempty"` // passed over: nothing of it was new
+	Seen  string `json:"seen,omitempty"`  // the run that had judged him, when this one passed him over
 
 	rank int
 }
@@ -133,7 +135,7 @@ func (l Last) Lines(ctx context.Context, r adapter.Feeds) (lines [][]byte, moved
 		case !ok:
 			gone++
 			continue
-		case f.Night != l.Night:
+		case f.Night != cmp.Or(k.Seen, l.Night):
 			moved++
 		case k.Again:
 			text = again(text)
@@ -155,10 +157,15 @@ func (x *running) keep(key string, passed bool, text []byte) {
 			rank = max(rank, x.counts.rank)
 		}
 	}
-	if rank < warnRank || key == "" {
+	x.worst(Kept{Key: key, Again: passed, rank: rank})
+}
+
+// worst keeps a patient's place if his report is among the worst.
+func (x *running) worst(k Kept) {
+	if k.rank < warnRank || k.Key == "" {
 		return
 	}
-	x.last.Worst = append(x.last.Worst, Kept{Key: key, Again: passed, rank: rank})
+	x.last.Worst = append(x.last.Worst, k)
 	if len(x.last.Worst) >= 2*mostKept {
 		x.cut()
 	}

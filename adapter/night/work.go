@@ -193,7 +193,7 @@ func outcome(faults []finding.Finding) element.Value {
 func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []intake.State, whole bool) adapter.FeedLine {
 	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now, c.recalled()), Night: c.Night, Report: sealed(c.Night, report)}
 	if whole && p.Single && len(p.Lost) == 0 {
-		f.Sum = [32]byte(p.Sum)
+		f.Sum, f.Place = [32]byte(p.Sum), standing(p.Key)
 	}
 	for _, s := range states {
 		f.Orders++

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"fmt"
@@ -18,9 +19,9 @@ func (s *statements) feeds(e adapter.Effect) {
 	}
 	for _, f := range e.Feeds {
 		s.add("feed", 1, &adapter.Invalid{What: "line of the feed"},
-			`INSERT INTO feed_line(key,patient,sum,basis,watch,night,orders,report,at) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9)
-			ON CONFLICT (key) DO UPDATE SET patient=$2,sum=$3,basis=$4,watch=$5,night=$6,orders=$7,report=$8,at=$9`,
-			f.Key, f.Patient, f.Sum[:], f.Basis[:], micros(f.Watch), f.Night, f.Orders, pack(f.Report), f.At)
+			`INSERT INTO feed_line(key,patient,sum,basis,watch,night,orders,report,at,place) VALUES ($1,$2,$3,$4,$5,$6,$7,$8,$9,$10)
+			ON CONFLICT (key) DO UPDATE SET patient=$2,sum=$3,basis=$4,watch=$5,night=$6,orders=$7,report=$8,at=$9,place=$10`,
+			f.Key, f.Patient, f.Sum[:], f.Basis[:], micros(f.Watch), f.Night, f.Orders, pack(f.Report), f.At, f.Place)
 	}
 	for keys := e.Seen.Keys; len(keys) > 0; {
 		n := 64
@@ -38,11 +39,71 @@ func (s *statements) feeds(e adapter.Effect) {
 	}
 }
 
+// feedLines selects what feedLine reads. A version is above 0; that it is asked
+// for here has SQLite read an index instead of the case's own page.
+const feedLines = `SELECT f.key,f.patient,f.sum,f.basis,f.watch,f.night,f.orders,f.report,f.at,COALESCE(c.version,0),f.place
+	FROM feed_line f LEFT JOIN patient_case c ON c.patient = f.patient AND c.version > 0 WHERE `
+
+func feedLine(r Rows) (f adapter.FeedLine, err error) {
+	var sum, basis, report []byte
+	var watch int64
+	if err := r.Scan(&f.Key, &f.Patient, &sum, &basis, &watch, &f.Night, &f.Orders, &report, &f.At, &f.Now, &f.Place); err != nil {
+		return f, err
+	}
+	if len(sum) != sha256.Size || len(basis) != sha256.Size {
+		return f, &adapter.Damaged{Kind: "feed"}
+	}
+	f.Sum, f.Basis, f.Watch = [32]byte(sum), [32]byte(basis), instant(watch)
+	if f.Report, err = unpack(report); err != nil {
+		return f, &adapter.Damaged{Kind: "feed"}
+	}
+	return f, nil
+}
+
+// FeedRange reads what the night keeps of the patients of one stretch.
+func (s *Store) FeedRange(ctx context.Context, from, to int64, take func(adapter.FeedLine) error) error {
+	return each(ctx, s.b.Query, func(r Rows) error {
+		f, err := feedLine(r)
+		if err != nil {
+			return err
+		}
+		return take(f)
+	}, feedLines+"f.place > 0 AND f.place >= $1 AND f.place < $2 ORDER BY f.place", from, to)
+}
+
+// Remembered reads one part of what the night remembers of its last feed.
+func (s *Store) Remembered(ctx context.Context, kind string, number int) (body []byte, err error) {
+	err = each(ctx, s.b.Query, func(r Rows) error {
+		var b []byte
+		err := r.Scan(&b)
+		body = bytes.Clone(b)
+		return err
+	}, "SELECT body FROM feed_memory WHERE kind = $1 AND number = $2", kind, int64(number))
+	return body, err
+}
+
+// Remember writes parts of it.
+func (s *Store) Remember(ctx context.Context, parts []adapter.MemoryPart, count int) error {
+	var list statements
+	for _, p := range parts {
+		if p.Body == nil {
+			list.add("memory", -1, nil, "DELETE FROM feed_memory WHERE kind=$1 AND number=$2", p.Kind, int64(p.Number))
+			continue
+		}
+		list.add("memory", 1, &adapter.Invalid{What: "part of the memory of a night"},
+			"INSERT INTO feed_memory(kind,number,body) VALUES ($1,$2,$3) ON CONFLICT (kind,number) DO UPDATE SET body=$3", p.Kind, int64(p.Number), p.Body)
+	}
+	if count > 0 {
+		list.add("memory", -1, nil, "DELETE FROM feed_memory WHERE number>=$1", int64(count))
+	}
+	return s.write(ctx, []string{"feed memory"}, func(tx Tx) error { return tx.Run(ctx, list) })
+}
+
 // FeedLines reads what the night keeps of patients.
 func (s *Store) FeedLines(ctx context.Context, keys []string) (map[string]adapter.FeedLine, error) {
 	out := make(map[string]adapter.FeedLine, len(keys))
 	for len(keys) > 0 {
-		n := 64
+		n := 256
 		for n > len(keys) {
 			n /= 2
 		}
@@ -54,22 +115,10 @@ func (s *Store) FeedLines(ctx context.Context, keys []string) (map[string]adapte
 		}
 		keys = keys[n:]
 		err := each(ctx, s.b.Query, func(r Rows) error {
-			var f adapter.FeedLine
-			var sum, basis, report []byte
-			var watch int64
-			err := r.Scan(&f.Key, &f.Patient, &sum, &basis, &watch, &f.Night, &f.Orders, &report, &f.At, &f.Now)
-			if err == nil && (len(sum) != sha256.Size || len(basis) != sha256.Size) {
-				err = &adapter.Damaged{Kind: "feed"}
-			}
-			if err == nil {
-				f.Sum, f.Basis, f.Watch = [32]byte(sum), [32]byte(basis), instant(watch)
-				if f.Report, err = unpack(report); err != nil {
-					err = &adapter.Damaged{Kind: "feed"}
-				}
-			}
+			f, err := feedLine(r)
 			out[f.Key] = f
 			return err
-		}, "SELECT f.key,f.patient,f.sum,f.basis,f.watch,f.night,f.orders,f.report,f.at,COALESCE(c.version,0) FROM feed_line f LEFT JOIN patient_case c ON c.patient = f.patient WHERE f.key IN ("+strings.Join(places, ",")+")", args...)
+		}, feedLines+"f.key IN ("+strings.Join(places, ",")+")", args...)
 		if err != nil {
 			return nil, err
 		}

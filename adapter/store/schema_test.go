@@ -27,7 +27,11 @@ func TestMigrationsHaveNoGaps(t *testing.T) {
 		require.NoError(t, err)
 		require.NotEmpty(t, files)
 		for i, f := range files {
-			assert.True(t, strings.HasPrefix(f, fmt.Sprintf("migrations/%05d_", i+1)) && strings.HasSuffix(f, ".sql"), f)
+			number := i + 1
+			if number >= formerStep { // which a program does
+				number++
+			}
+			assert.True(t, strings.HasPrefix(f, fmt.Sprintf("migrations/%05d_", number)) && strings.HasSuffix(f, ".sql"), f)
 			text, err := os.ReadFile(database + "/" + f)
 			require.NoError(t, err)
 			assert.Contains(t, string(text), "-- +goose Up\n")

@@ -43,7 +43,8 @@ var tables = []table{
 	{"outbox", 1, []column{{"id", 't'}, {"kind", 't'}, {"target", 't'}, {"patient", 't'}, {"made", 'n'}, {"sent", 'n'}, {"body", 'b'}}},
 	{"work", 1, []column{{"id", 't'}, {"kind", 't'}, {"patient", 't'}, {"made", 'n'}, {"done", 'n'}, {"body", 'b'}}},
 	{"reply", 1, []column{{"key", 't'}, {"sha256", 'b'}, {"status", 'n'}, {"patient", 't'}, {"made", 'n'}, {"body", 'b'}}},
-	{"feed_line", 1, []column{{"key", 't'}, {"patient", 't'}, {"sum", 'b'}, {"basis", 'b'}, {"watch", 'n'}, {"at", 'n'}, {"night", 't'}, {"orders", 'n'}, {"report", 'b'}}},
+	{"feed_line", 1, []column{{"key", 't'}, {"patient", 't'}, {"sum", 'b'}, {"basis", 'b'}, {"watch", 'n'}, {"at", 'n'}, {"night", 't'}, {"orders", 'n'}, {"report", 'b'}, {"place", 'n'}}},
+	{"feed_memory", 2, []column{{"kind", 't'}, {"number", 'n'}, {"body", 'b'}}},
 	{"audit", 1, []column{{"id", 't'}, {"at", 'n'}, {"action", 't'}, {"outcome", 't'}, {"agent", 't'}, {"patient", 't'}, {"entity", 't'},
 		{"request", 't'}, {"detail", 't'}, {"private", 'b'}, {"also", 't'}}},
 }

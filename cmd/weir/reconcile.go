@@ -115,7 +115,8 @@ func reconcile(ctx context.Context, s streams, set settings.Settings, f reconcil
 		return err
 	}
 	defer func() { err = errors.Join(err, record.Close()) }()
-	feed, err := night.Open(ctx, folder.FS(), temporary, f.workers)
+	nights, _ := record.(adapter.Feeds)
+	feed, err := night.OpenAgain(ctx, folder.FS(), temporary, f.workers, nights)
 	var refused adapter.FolderFault
 	if errors.As(err, &refused) {
 		return unreadableError{errors.New(adapter.Refusal(refused.Finding))}

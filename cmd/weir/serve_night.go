@@ -194,7 +194,7 @@ func (n *nightly) run(ctx context.Context, now time.Time) error {
 		return err
 	}
 	defer temporary.Close()
-	feed, err := night.Open(ctx, files, temporary, n.workers)
+	feed, err := night.OpenAgain(ctx, files, temporary, n.workers, n.record)
 	if err != nil {
 		return err
 	}
