@@ -121,6 +121,7 @@ func erasure(e adapter.Erasure) []Statement {
 	} {
 		s.add("erase", -1, &adapter.Invalid{What: "an erasure that the record does not allow"}, sql, e.Patient)
 	}
+	s.add("erase", -1, nil, "DELETE FROM feed_memory") // sums of the patient's lines, too: the next feed is read in full
 	s.add("erase", -1, nil, "UPDATE audit SET private = $2 WHERE patient = $1", e.Patient, []byte{})
 	s.audit(e.Audit)
 	return s

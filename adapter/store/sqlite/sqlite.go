@@ -144,7 +144,7 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 			return err
 		}
 	}
-	b.reader, err = driver.Open(source(b.path, "query_only(1)", "trusted_schema(0)"))
+	b.reader, err = driver.Open(source(b.path, "query_only(1)", "trusted_schema(0)", "cache_size(-16384)"))
 	if err != nil {
 		return fault(err)
 	}
