@@ -15,3 +15,9 @@ func (w Worker) CompareAt(ctx context.Context, now time.Time, g Group) (adapter.
 	e, _, states, err := w.compare(ctx, now.String()+g.Key, c, intake.Night{Patients: []intake.Tonight{one}}, linesOf(one.Items))
 	return e, states, err
 }
+
+// ReadAgain has everything read and judged again, changed or not.
+func (w *Worker) ReadAgain() { w.afresh = true }
+
+// Looked tells each patient's states.
+func (w *Worker) Looked(f func([]intake.State)) { w.looked = f }

@@ -89,8 +89,11 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 // judged with: all of them again is the same night.
 func nightOf(now time.Time, feed, basis [32]byte) string {
 	sum := sha256.Sum256(append(feed[:], basis[:]...))
-	return now.UTC().Format("20060102T150405.000000Z") + "-" + hex.EncodeToString(sum[:8])
+	return now.UTC().Format(nightForm) + "-" + hex.EncodeToString(sum[:8])
 }
+
+// nightForm is how the clock stands in the name of a night.
+const nightForm = "20060102T150405.000000Z"
 
 type running struct {
 	Run
@@ -143,7 +146,7 @@ func (x *running) send(ctx context.Context) error {
 		switch {
 		case known && f.Basis == x.basis && f.Night == x.night && judged == x.night: // by this night, before it was interrupted
 			x.mark(g.Lines)
-		case known && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)):
+		case known && !x.Worker.afresh && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch)):
 			if f.Night != x.night {
 				e.Seen.Keys = append(e.Seen.Keys, g.Key)
 			}
