@@ -8,6 +8,7 @@ import (
 
 	"weir.example/weir/conformance/verification"
 	"weir.example/weir/mapping/finding"
+	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/quantity"
@@ -187,7 +188,7 @@ func (s *state) taskLines(outcomes []verification.Outcome) []worksheet.Task {
 				t.Says = "due time open: the schedule is not known"
 			}
 			if !due.IsZero() && due.Before(s.now) {
-				due, t.Says = s.situation.Now, "the usual time has passed: due now"
+				due, t.Says = s.situation.Now, fulfillment.Passed
 			}
 			t.Due = s.local(due)
 			out = append(out, t)

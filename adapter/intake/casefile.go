@@ -11,6 +11,7 @@ import (
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/mapping/element"
+	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/plan"
 	"weir.example/weir/mapping/worksheet"
 )
@@ -22,6 +23,9 @@ type file struct {
 	Resources []entry  `json:"resources"`
 	Orders    []line   `json:"orders"`
 	Lost      []string `json:"lost,omitempty"` // lines of the last feed about the patient that could not be read
+	// Since is the version of the case after which nothing came but how far tasks
+	// are; 0: what is held was judged with this version.
+	Since int64 `json:"since,omitempty"`
 }
 
 // entry is one resource as it was last read.
@@ -69,8 +73,11 @@ type line struct {
 	Opened   time.Time `json:"opened,omitzero"` // when a person first looked at it
 	Standing []string  `json:"standing"`        // codes of all that was found
 	Night    nightly   `json:"night"`
+	Clock    time.Time `json:"clock,omitzero"` // by which its worksheet was worked out, but for what a night says
+	Refs     *refs     `json:"refs,omitempty"`
 
-	turn bool // something was planned ahead for the very instant of the call
+	said worksheet.Worksheet // what it says after this run
+	late []byte              // which of its tasks were overdue before its outputs
 }
 
 // nightly is what comparisons with what was held before left standing.
@@ -78,6 +85,35 @@ type nightly struct {
 	Findings []worksheet.Finding `json:"findings,omitempty"`
 	Tasks    []worksheet.Task    `json:"tasks,omitempty"`
 	Told     []plan.Move         `json:"told,omitempty"`
+	Kept     bool                `json:"kept,omitempty"` // some of it was seen by an earlier comparison alone
+}
+
+// refs are what the outputs of an order refer to.
+type refs struct {
+	Patient   ref `json:"patient"`
+	Order     ref `json:"order"`
+	Encounter ref `json:"encounter,omitzero"`
+	Pharmacy  ref `json:"pharmacy,omitzero"`
+}
+
+type ref struct {
+	Type    string `json:"type,omitempty"`
+	URL     string `json:"url,omitempty"`
+	System  string `json:"system,omitempty"`
+	Value   string `json:"value,omitempty"`
+	Display string `json:"display,omitempty"`
+}
+
+func refOf(r order.Reference) ref {
+	return ref{r.Type, r.URL, r.Identifier.System, r.Identifier.Value, r.Display}
+}
+
+func (r ref) reference() order.Reference {
+	return order.Reference{Type: r.Type, URL: r.URL, Identifier: order.Identifier{System: r.System, Value: r.Value}, Display: r.Display}
+}
+
+func refsOf(w worksheet.Worksheet) *refs {
+	return &refs{refOf(w.Refs.Patient), refOf(w.Refs.Order), refOf(w.Refs.Encounter), refOf(w.Refs.Pharmacy)}
 }
 
 // output is one resource of ours. Gone: it was cancelled when it no longer

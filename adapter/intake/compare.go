@@ -104,10 +104,16 @@ func (h *held) record(t *taking) reconciliation.Held {
 			o.Standing = append(o.Standing, finding.Code(code))
 		}
 		out.Orders[l.Key] = o
-		for _, x := range l.Outputs {
-			if x.Code != "" {
-				out.Tasks = append(out.Tasks, reconciliation.OpenTask{ID: x.ID, Code: x.Code, Role: x.Role, Order: l.Key, Due: x.Due})
-			}
+		out.Tasks = append(out.Tasks, l.open()...)
+	}
+	return out
+}
+
+// open are the tasks of an order that somebody is asked to do.
+func (l *line) open() (out []reconciliation.OpenTask) {
+	for _, x := range l.Outputs {
+		if x.Code != "" {
+			out = append(out, reconciliation.OpenTask{ID: x.ID, Code: x.Code, Role: x.Role, Order: l.Key, Due: x.Due})
 		}
 	}
 	return out
@@ -152,13 +158,28 @@ func (t *taking) stand(h *held, l *line, w *worksheet.Worksheet, r *reconciliati
 			fresh.Tasks = append(fresh.Tasks, old)
 		}
 	}
-	slices.SortStableFunc(fresh.Findings, func(a, b worksheet.Finding) int { return cmp.Compare(a.Code, b.Code) })
-	slices.SortStableFunc(fresh.Tasks, func(a, b worksheet.Task) int { return cmp.Compare(a.Code, b.Code) })
+	fresh.Kept = kept
+	t.join(l, w, fresh)
+}
+
+// join puts what a night left standing into the worksheet.
+func (t *taking) join(l *line, w *worksheet.Worksheet, fresh nightly) {
+	fresh.sort()
 	l.Night = fresh
 	if l.Over {
 		w.Tasks = []worksheet.Task{} // what has ended is not planned on
 	}
 	conformance.Join(w, fresh.Findings, fresh.Tasks)
+	l.stands(*w)
+}
+
+func (n *nightly) sort() {
+	slices.SortStableFunc(n.Findings, func(a, b worksheet.Finding) int { return cmp.Compare(a.Code, b.Code) })
+	slices.SortStableFunc(n.Tasks, func(a, b worksheet.Task) int { return cmp.Compare(a.Code, b.Code) })
+}
+
+// stands notes the codes of all that was found.
+func (l *line) stands(w worksheet.Worksheet) {
 	l.Standing = nil
 	for _, f := range w.Findings {
 		l.Standing = append(l.Standing, f.Code)

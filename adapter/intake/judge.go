@@ -27,9 +27,18 @@ func (t *taking) judge(document string) error {
 		h := t.cases[patient]
 		if !h.touched {
 			if h.advanced {
+				if h.Since == 0 {
+					h.Since = h.version
+				}
 				if err := t.keep(h, patient); err != nil {
 					return err
 				}
+			}
+			continue
+		}
+		if done, err := t.passing(h, patient); done || err != nil {
+			if err != nil {
+				return err
 			}
 			continue
 		}
@@ -39,7 +48,10 @@ func (t *taking) judge(document string) error {
 		}
 		side := t.side(h, h.Resources, foreign)
 		results := t.compare(h, side, foreign)
-		judged := map[string]bool{}
+		if t.night != nil {
+			h.draws = reconciliation.Draws(sideOf(side), t.call.Now.Add(longestWatch))
+		}
+		judged, first := map[string]bool{}, len(t.states)
 		for i, w := range slices.Concat(side.Sheets, side.Replaced) {
 			replaced := i >= len(side.Sheets)
 			id := r4.StoredID(w.Refs.Order)
@@ -59,6 +71,7 @@ func (t *taking) judge(document string) error {
 				}
 			}
 		}
+		t.prove(h, t.states[first:], foreign, results, judged)
 		if err := t.keep(h, patient); err != nil {
 			return err
 		}
@@ -90,6 +103,12 @@ func (t *taking) keep(h *held, patient string) error {
 	}
 	if bytes.Equal(text, h.before) {
 		return nil
+	}
+	if h.Since > 0 && (h.touched || !h.advanced) {
+		h.Since = 0
+		if text, err = h.write(); err != nil {
+			return err
+		}
 	}
 	h.written = true
 	t.effect.Cases = append(t.effect.Cases, adapter.StoredCase{Patient: patient, Version: h.version + 1, Schema: adapter.CaseSchema, Updated: t.call.Now, JSON: text})
@@ -185,39 +204,58 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 		l.Number, l.Version = l.Number+1, e.Order
 	}
 	l.State = w.Refs.Source.Status
-	if l.Over = replaced || ended(l.State); replaced { // what is planned is planned by the other order
-		w.Findings, w.NotChecked = []worksheet.Finding{}, []worksheet.NotChecked{}
+	if l.Over = replaced || ended(l.State); replaced {
+		silent(&w)
 	}
-	before := l.Standing
+	before, night := l.Standing, l.Night
+	l.late = t.late(l)
 	t.stand(h, l, &w, r)
-	said, err := t.steady(l, &w)
-	if err != nil {
+	if err := t.steady(l, night, &w); err != nil {
 		return err
 	}
-	sum := conformance.Hash(said)
-	changed := sum != l.Sheet
-	l.Sheet = sum
-	t.say(l, e, w, r, before)
-	if changed {
-		t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
-			Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: whole(said, w.Sources)})
-	}
+	l.Refs, l.said = refsOf(w), w
+	changed := t.sheet(l, patient, w)
 	due, written, err := t.outputs(l, patient, w)
 	if err != nil {
 		return err
 	}
+	t.say(h, l, e, w, r, before)
 	if change == adapter.OrderJudged && !changed && !written {
 		return nil
 	}
-	o := adapter.OrderWrite{Change: change, OrderLine: adapter.OrderLine{Key: l.Key, Number: l.Number, Version: l.Version, Patient: patient, Resource: l.Resource,
-		Drug: w.Order.Drug, State: map[bool]string{false: l.State, true: "replaced"}[replaced], Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: due, Updated: t.call.Now}}
+	o := adapter.OrderWrite{Change: change, OrderLine: adapter.OrderLine{State: map[bool]string{false: l.State, true: "replaced"}[replaced], Due: due}}
 	if change != adapter.OrderJudged {
 		o.Source = document
 		o.Sent = r4.Sent(e.document().Root())
 	}
+	t.judged(l, patient, w, o)
+	return nil
+}
+
+// judged puts the line of an order into the effect.
+func (t *taking) judged(l *line, patient string, w worksheet.Worksheet, o adapter.OrderWrite) {
+	o.OrderLine = adapter.OrderLine{Key: l.Key, Number: l.Number, Version: l.Version, Patient: patient, Resource: l.Resource,
+		Drug: w.Order.Drug, State: o.State, Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: o.Due, Updated: t.call.Now}
 	t.effect.Orders = append(t.effect.Orders, o)
 	t.audit("E", patient, "MedicationRequest/"+l.Resource, "judged at "+w.Stage+": "+w.Verdict)
-	return nil
+}
+
+// silent: what is planned is planned by the other order.
+func silent(w *worksheet.Worksheet) {
+	w.Findings, w.NotChecked = []worksheet.Finding{}, []worksheet.NotChecked{}
+}
+
+// sheet puts a worksheet into the effect, unless it says what the stored one
+// does.
+func (t *taking) sheet(l *line, patient string, w worksheet.Worksheet) bool {
+	sum := conformance.Hash(lasting(w))
+	if sum == l.Sheet {
+		return false
+	}
+	l.Sheet = sum
+	t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
+		Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: encode(w)})
+	return true
 }
 
 // weights put the worklist in order: what must not go on first.

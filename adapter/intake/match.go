@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"slices"
+	"time"
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/index"
@@ -67,6 +68,8 @@ type held struct {
 	older    map[string]json.RawMessage // what came and is older than what is stored, by place
 	here     bool                       // compared as it stands
 	absent   map[string]bool            // ids of orders that a run of the night did not see
+	draws    []time.Time                // planned for him
+	last     *Tonight                   // nil unless nothing of him is another than at the last run
 }
 
 // match finds out what each item is in the store: by the version it replaces,

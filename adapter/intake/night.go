@@ -1,7 +1,9 @@
 package intake
 
 import (
+	"bytes"
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -26,7 +28,25 @@ type Tonight struct {
 	// two nights: nothing is absent, and of what only a night says no more is
 	// said, or taken back, than of recalled lots.
 	Here bool
+	// Same, with the ID and no items, says that the hospital has him as it had
+	// him when the version At of his case was compared, with the same orders,
+	// judged by what is judged by now: nothing of him is read again. When
+	// anything but how far tasks are came meanwhile, it is ErrOther. Judge is the instant of
+	// State.Judge from then, Last what became of his orders, in their order.
+	Same  bool
+	At    int64
+	Judge time.Time
+	Last  []Last
 }
+
+// Last is an order as the last run of the night left it.
+type Last struct {
+	Key        string
+	NotChecked []worksheet.NotChecked
+}
+
+// ErrOther says that a patient is held otherwise than he was compared last.
+var ErrOther = errors.New("the patient is held otherwise than he was compared last")
 
 // Seen is a patient after a run of the night: our id, and the version of the
 // case that was compared.
@@ -47,6 +67,11 @@ type State struct {
 	Held       bool // active by what is held
 	NotChecked []worksheet.NotChecked
 	Watch      time.Time // when the clock alone may change any of it; zero: never
+	// Judge is when the clock may change more of it than which open tasks are
+	// overdue, which needs no judgement; not before Watch. Zero: at any time.
+	Judge time.Time
+	// Passed: it was said from what is kept, without judging the order.
+	Passed bool
 }
 
 // Compare takes in a whole state of some patients and compares it with what
@@ -116,6 +141,13 @@ func (t *taking) look() error {
 				return err
 			}
 			h.touched, h.absent = true, map[string]bool{}
+			if p.Same {
+				if h.version != p.At && (h.Since == 0 || h.Since > p.At) {
+					return ErrOther
+				}
+				h.Lost, h.last = p.Lost, &p
+				continue
+			}
 			if h.here = p.Here; p.Here {
 				continue
 			}
@@ -134,7 +166,7 @@ func (t *taking) look() error {
 }
 
 // say notes what became of an order.
-func (t *taking) say(l *line, e *entry, w worksheet.Worksheet, r *reconciliation.Result, before []string) {
+func (t *taking) say(h *held, l *line, e *entry, w worksheet.Worksheet, r *reconciliation.Result, before []string) {
 	if t.night == nil {
 		return
 	}
@@ -142,12 +174,45 @@ func (t *taking) say(l *line, e *entry, w worksheet.Worksheet, r *reconciliation
 	if s.Tasks == nil {
 		s.Tasks = []worksheet.Task{}
 	}
-	s.Watch = t.watch(l, e, w)
+	s.Judge = t.watch(h, l, e, w)
 	if r != nil {
 		s.State, s.NotChecked = string(r.State), r.NotChecked
 	}
 	for _, f := range w.Findings {
 		s.New = append(s.New, !slices.Contains(before, f.Code))
 	}
+	t.told(l, s)
+}
+
+// told puts an order into the answer.
+func (t *taking) told(l *line, s State) {
+	s.Watch = s.Judge
+	for _, task := range l.open() {
+		for _, at := range reconciliation.OverdueFrom(task, t.Reference.Policy.Night) {
+			if at = at.Truncate(time.Microsecond).Add(time.Microsecond); at.After(t.call.Now) && at.Before(s.Watch) {
+				s.Watch = at
+			}
+		}
+	}
+	if !bytes.Equal(t.late(l), l.late) { // another due time by this very run: what is overdue is said by the next look
+		s.Watch = t.call.Now
+	}
 	t.states = append(t.states, s)
+}
+
+// late names the open tasks of an order that are overdue at the clock.
+func (t *taking) late(l *line) []byte {
+	var out []any
+	for _, task := range l.open() {
+		n := 0
+		for _, at := range reconciliation.OverdueFrom(task, t.Reference.Policy.Night) {
+			if !at.After(t.call.Now) {
+				n++
+			}
+		}
+		if n > 0 {
+			out = append(out, task, n)
+		}
+	}
+	return encode(out)
 }

@@ -17,11 +17,16 @@ import (
 // what is stored, and cancels what no longer follows. It gives the time at
 // which the first open task is due, and whether anything was written.
 func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.Time, bool, error) {
+	return t.put(l, patient, r4.WriteStored(w))
+}
+
+// put writes outputs; one without content is there as it was.
+func (t *taking) put(l *line, patient string, list []r4.Made) (time.Time, bool, error) {
 	var due time.Time
 	var proof *r4.Made
 	written := false
 	follows := map[string]bool{}
-	for _, m := range r4.WriteStored(w) {
+	for _, m := range list {
 		if m.Type == "Provenance" { // one for each time anything is written
 			proof = &m
 			continue
@@ -30,15 +35,17 @@ func (t *taking) outputs(l *line, patient string, w worksheet.Worksheet) (time.T
 			continue // what has ended is not planned on
 		}
 		follows[m.Type+"/"+m.ID] = true
-		changed, err := t.output(l, patient, m)
-		if err != nil {
-			return due, written, err
+		if !m.Empty() {
+			changed, err := t.output(l, patient, m)
+			if err != nil {
+				return due, written, err
+			}
+			written = written || changed
 		}
 		if m.Type == "Task" && !l.done(m.ID) {
 			at, _ := time.Parse(time.RFC3339, m.Task.Due)
 			due = firstDue(due, at)
 		}
-		written = written || changed
 	}
 	before := len(t.effect.Resources)
 	if err := t.retire(l, patient, follows); err != nil {

@@ -2,12 +2,16 @@ package intake
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"slices"
+	"strings"
 	"time"
 
 	jsonv2 "github.com/go-json-experiment/json"
 
+	"weir.example/weir/conformance"
+	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/worksheet"
 )
 
@@ -19,55 +23,138 @@ import (
 // but instants that went on with the clock is the one that is stored.
 
 // steady puts what is stored of an order in the place of what only the clock
-// has moved, and gives what lasts of the worksheet.
-func (t *taking) steady(l *line, w *worksheet.Worksheet) ([]byte, error) {
+// has moved. What a night says is compared for itself: night is what the
+// stored worksheet says of it.
+func (t *taking) steady(l *line, night nightly, w *worksheet.Worksheet) error {
+	then := l.Clock
+	l.Clock = t.call.Now
 	if l.Sheet == "" {
-		return lasting(*w), nil
+		return nil
 	}
 	list, err := t.Store.Worksheets(t.ctx, l.Key, 1)
 	if err != nil || len(list) == 0 {
-		return lasting(*w), err
+		return err
 	}
 	var was worksheet.Worksheet
-	if jsonv2.Unmarshal(list[0].JSON, &was) != nil || was.Order.Version != w.Order.Version || was.Stage != w.Stage {
-		return lasting(*w), nil // another form, or another content: nothing of it is known to stand
+	if jsonv2.Unmarshal(list[0].JSON, &was) == nil {
+		t.hold(l, night, then, was, w)
+	}
+	return nil
+}
+
+// hold is steady with what is stored. It reports whether all but what a night
+// says stands as it is stored.
+func (t *taking) hold(l *line, night nightly, then time.Time, was worksheet.Worksheet, w *worksheet.Worksheet) bool {
+	if was.Order.Version != w.Order.Version || was.Stage != w.Stage {
+		return false // another form, or another content: nothing of it is known to stand
 	}
 	now, bad := time.Parse(time.RFC3339, w.Sources.Now)
-	then, worse := time.Parse(time.RFC3339, was.Sources.Now)
+	made, worse := time.Parse(time.RFC3339, was.Sources.Now)
 	if bad != nil || worse != nil {
-		return lasting(*w), nil
+		return false
 	}
-	for _, x := range was.Tasks {
-		due, err := time.Parse(time.RFC3339, x.Due)
-		l.turn = l.turn || err == nil && due.Equal(t.call.Now)
+	if then.IsZero() {
+		then = made
 	}
-	for i := range w.Tasks {
-		x := &w.Tasks[i]
-		if slices.ContainsFunc(l.Night.Tasks, func(o worksheet.Task) bool { return o.Code == x.Code && o.Says == x.Says }) {
-			continue // see stand
+	old, okOld := based(was, night)
+	fresh, okFresh := based(*w, l.Night)
+	if !okOld || !okFresh {
+		return false
+	}
+	sameDue(fresh.Tasks, old.Tasks, now)
+	base, stands := fresh, onlyMoved(lasting(old), lasting(fresh), then, now, made)
+	if stands {
+		if l.Clock, base = then, old; !sameNight(night, l.Night) {
+			base.Sources = w.Sources
 		}
+	}
+	base.Refs = w.Refs
+	conformance.Join(&base, l.Night.Findings, l.Night.Tasks)
+	*w = base
+	return stands
+}
+
+// based is a worksheet without what a night says and the verdict, which
+// follows. False: it does not stand where it was put.
+func based(w worksheet.Worksheet, n nightly) (worksheet.Worksheet, bool) {
+	cut := len(w.Tasks) - len(n.Tasks)
+	if cut < 0 || !bytes.Equal(encode(w.Tasks[cut:]), encode(append([]worksheet.Task{}, n.Tasks...))) {
+		return w, false
+	}
+	w.Tasks, w.Verdict = slices.Clone(w.Tasks[:cut]), ""
+	w.Findings = slices.DeleteFunc(slices.Clone(w.Findings), func(f worksheet.Finding) bool { return strings.HasPrefix(f.Code, nightCodes) })
+	return w, true
+}
+
+// nightCodes begins the codes of what comparisons find, and no other's.
+const nightCodes = "nightly-"
+
+func sameNight(a, b nightly) bool {
+	return bytes.Equal(encode(nightly{Findings: a.Findings, Tasks: a.Tasks}), encode(nightly{Findings: b.Findings, Tasks: b.Tasks}))
+}
+
+// sameDue keeps work that was asked for due when it was first asked for: what
+// is due now since its usual time has passed. Of several with the same words
+// the last ones stand for each other: what is over is left out from the front.
+func sameDue(list, was []worksheet.Task, now time.Time) {
+	for i := range list {
+		x := &list[i]
 		due, err := time.Parse(time.RFC3339, x.Due)
 		if err != nil || !due.Equal(now) {
 			continue
 		}
-		k := slices.IndexFunc(was.Tasks, func(o worksheet.Task) bool {
-			return o.Code == x.Code && o.Role == x.Role && o.Title == x.Title && o.Finding == x.Finding
-		})
-		if k < 0 {
+		o := first(list, was, i)
+		if o == nil {
 			continue
 		}
-		if before, err := time.Parse(time.RFC3339, was.Tasks[k].Due); err == nil && before.Before(now) {
-			x.Due, x.Says = was.Tasks[k].Due, was.Tasks[k].Says
+		if before, err := time.Parse(time.RFC3339, o.Due); err == nil && !before.After(now) {
+			x.Due, x.Says = o.Due, o.Says
 		}
 	}
-	before, after := lasting(was), lasting(*w)
-	if onlyMoved(before, after, then, now) {
-		refs := w.Refs
-		*w = was
-		w.Refs = refs
-		return before, nil
+	slices.SortStableFunc(list, func(a, b worksheet.Task) int {
+		x, errX := time.Parse(time.RFC3339, a.Due)
+		y, errY := time.Parse(time.RFC3339, b.Due)
+		if errX != nil || errY != nil {
+			return cmp.Compare(btoi(errX != nil), btoi(errY != nil))
+		}
+		return x.Compare(y)
+	})
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
 	}
-	return after, nil
+	return 0
+}
+
+// first is the task that was asked for before in the place of the one at i.
+func first(list, was []worksheet.Task, i int) *worksheet.Task {
+	same := func(a, b worksheet.Task, words bool) bool {
+		return a.Code == b.Code && a.Role == b.Role && a.Title == b.Title && a.Finding == b.Finding && (!words || unhurried(a.Says) == unhurried(b.Says))
+	}
+	for _, words := range []bool{true, false} {
+		behind, before := 0, []int{}
+		for k, x := range list {
+			if k > i && same(x, list[i], words) {
+				behind++
+			}
+		}
+		for k, x := range was {
+			if same(x, list[i], words) {
+				before = append(before, k)
+			}
+		}
+		if n := len(before) - 1 - behind; n >= 0 && (words || len(before) == 1 && behind == 0) {
+			return &was[before[n]]
+		}
+	}
+	return nil
+}
+
+// unhurried is what a task says but for its usual time having passed.
+func unhurried(says string) string {
+	return strings.TrimSuffix(strings.TrimSuffix(says, fulfillment.Passed), "; ")
 }
 
 // lasting is a worksheet without its clock and the hashes of its sources.
@@ -90,13 +177,17 @@ func always(s worksheet.Sources) worksheet.Sources {
 
 // onlyMoved reports whether b is a but for instants that went on with the
 // clock: by as much as the clock itself, or by as much as something that was
-// planned for a time that has passed and is now planned for now.
-func onlyMoved(a, b []byte, then, now time.Time) bool {
+// planned for a time that has passed and is now planned for now. Also are
+// further clocks that it may have gone on from.
+func onlyMoved(a, b []byte, then, now time.Time, also ...time.Time) bool {
 	list, same := differing(a, b)
 	if !same {
 		return false
 	}
 	by := map[time.Duration]bool{now.Sub(then): true}
+	for _, x := range also {
+		by[now.Sub(x)] = true
+	}
 	moved := make([]time.Duration, 0, len(list))
 	for _, x := range list {
 		from, bad := time.Parse(time.RFC3339, x[0])

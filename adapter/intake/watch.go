@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"strings"
 	"time"
 
 	"weir.example/weir/mapping/element"
@@ -9,12 +8,13 @@ import (
 	"weir.example/weir/mapping/worksheet"
 )
 
-// watch is the next instant at which the clock alone may change what was
-// found of an order: a time of the plan passes, a task is overdue, an end
-// comes near. Until then an order of which nothing changed need not be judged
-// again. It is never later than longestWatch, since some rules look at how
-// old a fact is.
-func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
+// watch is the next instant by the plan at which the clock alone may change
+// what was found of an order, but for open tasks that are overdue: a dose, a
+// draw or a delivery of the plan comes, a limit passes, an end comes near. Until
+// then an order of which nothing changed need not be judged again, should prove
+// find that nothing else hangs on the clock. It is never later than
+// longestWatch.
+func (t *taking) watch(h *held, l *line, e *entry, w worksheet.Worksheet) time.Time {
 	now, p := t.call.Now, t.Reference.Policy.Night
 	next := now.Add(longestWatch)
 	at := func(x time.Time, after ...time.Duration) {
@@ -23,7 +23,7 @@ func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 		}
 		for _, d := range after {
 			for _, y := range []time.Time{x.Add(d), x.Add(d + time.Microsecond)} { // some rules count the instant itself, some do not
-				if !x.IsZero() && (d != 0 || !x.Equal(now)) && y.After(now) && y.Before(next) {
+				if !x.IsZero() && !x.Add(d).Equal(now) && y.After(now) && y.Before(next) { // what comes right behind now, prove sees
 					next = y
 				}
 			}
@@ -38,9 +38,6 @@ func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 	for _, since := range []time.Time{l.Received, r4.Sent(root), authored(root)} {
 		at(since, time.Duration(p.UnseenAge))
 	}
-	if l.turn {
-		at(now.Add(time.Microsecond))
-	}
 	near := -time.Duration(p.EndDays) * 24 * time.Hour
 	for _, s := range []string{w.Schedule.LastDose, w.Schedule.EndsAt, w.Schedule.EndsEarliest, w.Schedule.EndsLatest} {
 		text(s, near, 0)
@@ -49,21 +46,17 @@ func (t *taking) watch(l *line, e *entry, w worksheet.Worksheet) time.Time {
 	text(w.Schedule.FirstHomeEarliest)
 	text(w.Schedule.FirstHomeLatest)
 	for _, d := range w.Deliveries {
-		text(d.Arrival)
-		text(d.StartBefore)
-		text(d.FinishBy)
+		for _, s := range []string{d.Arrival, d.FirstDose, d.StartBefore, d.FinishBy} {
+			text(s)
+		}
 		if d.Use != nil {
-			text(d.Use.Made)
 			for _, x := range d.Use.Limits {
 				text(x.Until)
 			}
 		}
 	}
-	for _, x := range w.Tasks {
-		if strings.HasPrefix(x.Code, "escalate-") {
-			continue // never overdue: see reconciliation
-		}
-		text(x.Due, 0, time.Duration(p.TaskGrace), time.Duration(p.TaskSupervisor), time.Duration(p.TestGrace), time.Duration(p.ResultGrace))
+	for _, x := range h.draws {
+		at(x, 0, time.Duration(p.TestGrace))
 	}
 	return next
 }
@@ -73,5 +66,6 @@ func authored(n element.Node) time.Time {
 	return at
 }
 
-// longestWatch is our own choice: a fact grows old by days.
-const longestWatch = 24 * time.Hour
+// longestWatch is our own choice: what grows old by days is looked at so
+// often at least.
+const longestWatch = 10 * 24 * time.Hour

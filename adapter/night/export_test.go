@@ -22,10 +22,16 @@ func (f *Feed) Learn(ctx context.Context, record adapter.Feeds) error { return f
 // Standing is what a record has of a patient of whom nothing was found, after a
 // night with a name.
 func Standing(g Group, patient, night string, basis [32]byte, report []byte) adapter.FeedLine {
-	return adapter.FeedLine{Key: g.Key, Patient: patient, Sum: g.Sum, Basis: basis, At: 1, Night: night, Orders: 1, Place: standing(g.Key), Report: sealed(night, report)}
+	return adapter.FeedLine{Key: g.Key, Patient: patient, Sum: g.Sum, Basis: basis, At: 1, Night: night, Orders: 1, Place: standing(g.Key), Report: sealed(night, laid{}, report)}
 }
 
 // Answered notes that a night's answer was given.
 func Answered(night string, now time.Time) adapter.Reply {
 	return adapter.Reply{Key: replyKey(night), Status: 200, Made: now, Body: []byte("{}")}
 }
+
+// ReadAgain has everything read and judged again, changed or not.
+func (w *Worker) ReadAgain() { w.afresh = true }
+
+// Looked tells each patient's states.
+func (w *Worker) Looked(f func([]intake.State)) { w.looked = f }

@@ -122,7 +122,11 @@ func (x *running) look(ctx context.Context, c *looked) (err error) {
 // stays reports whether nothing of a patient can have changed since he was
 // judged.
 func (x *running) stays(f adapter.FeedLine, g Group) bool {
-	return f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch))
+	judged, _ := unsealed(f.Report)
+	if last, err := nightClock(judged); err == nil && x.Now.Before(last) {
+		return false // a clock that was set back
+	}
+	return !x.Worker.afresh && f.Basis == x.basis && len(g.Keys) <= 1 && f.Sum == g.Sum && f.At == f.Now && (f.Watch.IsZero() || x.Now.Before(f.Watch))
 }
 
 // said is what a night says of some patients, in order: of those who are

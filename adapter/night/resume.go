@@ -4,8 +4,11 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
+	"strings"
+	"time"
 
 	"weir.example/weir/adapter"
 )
@@ -16,14 +19,41 @@ import (
 // unfinished night found is said as new by the next one that is finished, so
 // that nothing new is ever lost with a process.
 
-// sealed is a report with the night that made it.
-func sealed(night string, report []byte) []byte {
+// sealed is a report with the night that made it and, where the next night may
+// have less to do, what it judged by and from when it has to be judged again.
+func sealed(night string, l laid, report []byte) []byte {
+	if !l.judge.IsZero() {
+		night += " " + l.judge.UTC().Format(time.RFC3339Nano) + " " + hex.EncodeToString(l.basis[:])
+	}
 	return append([]byte(night+"\n"), report...)
+}
+
+// laid is what a judgement rests on besides the documents: the basis, and the
+// instant from which the clock may change it; zero: any.
+type laid struct {
+	judge time.Time
+	basis [32]byte
 }
 
 func unsealed(report []byte) (night string, lines []byte) {
 	head, lines, _ := bytes.Cut(report, []byte("\n"))
-	return string(head), lines
+	name, _, _ := bytes.Cut(head, []byte(" "))
+	return string(name), lines
+}
+
+// laidBy is what a sealed report rests on; the zero value when it does not say.
+func laidBy(report []byte) (l laid) {
+	head, _, _ := bytes.Cut(report, []byte("\n"))
+	parts := strings.Split(string(head), " ")
+	if len(parts) != 3 {
+		return l
+	}
+	at, bad := time.Parse(time.RFC3339Nano, parts[1])
+	basis, worse := hex.DecodeString(parts[2])
+	if bad != nil || worse != nil || len(basis) != len(l.basis) {
+		return l
+	}
+	return laid{at, [32]byte(basis)}
 }
 
 // mark notes that what is nobody's was taken in with a patient.

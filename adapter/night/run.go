@@ -94,8 +94,11 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 // judged with: all of them again is the same night.
 func nightOf(now time.Time, feed, basis [32]byte) string {
 	sum := sha256.Sum256(append(feed[:], basis[:]...))
-	return now.UTC().Format("20060102T150405.000000Z") + "-" + hex.EncodeToString(sum[:8])
+	return now.UTC().Format(nightForm) + "-" + hex.EncodeToString(sum[:8])
 }
+
+// nightForm is how the clock stands in the name of a night.
+const nightForm = "20060102T150405.000000Z"
 
 type running struct {
 	Run

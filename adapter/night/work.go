@@ -27,7 +27,9 @@ const agent = "nightly-job"
 
 // Worker does the jobs of a night.
 type Worker struct {
-	Intake intake.Service // its NewID is not used
+	Intake intake.Service       // its NewID is not used
+	afresh bool                 // what did not change is read again, too: for comparison
+	looked func([]intake.State) // is told of each patient, for tests
 }
 
 // Basis is a hash of everything but the documents and the clock that a
@@ -49,9 +51,16 @@ func (w Worker) Do(ctx context.Context, id string, body []byte) (adapter.Effect,
 	}
 	n := intake.Night{Recalled: c.recalled()}
 	failures := make([][]byte, len(c.Patients))
+	have, err := w.before(ctx, c)
+	if err != nil {
+		return adapter.Effect{}, err
+	}
 	for i, p := range c.Patients {
-		one, failed := w.tonight(c, p)
-		n.Patients, failures[i] = append(n.Patients, one), failed
+		one, as := w.same(c, p, have[p.Key])
+		if p.Same = p.Same && !w.afresh; !as {
+			one, failures[i] = w.tonight(c, p)
+		}
+		n.Patients = append(n.Patients, one)
 	}
 	for _, id := range c.Absent {
 		n.Patients = append(n.Patients, intake.Tonight{ID: id})
@@ -87,7 +96,16 @@ func (w Worker) compare(ctx context.Context, id string, c work, n intake.Night, 
 func (w Worker) each(ctx context.Context, id string, c work, n intake.Night, failures [][]byte) (adapter.Effect, error) {
 	var out adapter.Effect
 	for i, one := range n.Patients {
-		e, ids, states, err := w.compare(ctx, fmt.Sprintf("%s|%d", id, i), c, intake.Night{Recalled: n.Recalled, Patients: []intake.Tonight{one}}, linesOf(one.Items))
+		name := fmt.Sprintf("%s|%d", id, i)
+		in := linesOf(one.Items)
+		if one.Same {
+			in = c.Patients[i].bytes()
+		}
+		e, ids, states, err := w.compare(ctx, name, c, intake.Night{Recalled: n.Recalled, Patients: []intake.Tonight{one}}, in)
+		if errors.Is(err, intake.ErrOther) {
+			one, failures[i] = w.tonight(c, c.Patients[i])
+			e, ids, states, err = w.compare(ctx, name, c, intake.Night{Recalled: n.Recalled, Patients: []intake.Tonight{one}}, linesOf(one.Items))
+		}
 		var refused *intake.Refused
 		switch {
 		case errors.As(err, &refused) && i < len(c.Patients):
@@ -97,10 +115,13 @@ func (w Worker) each(ctx context.Context, id string, c work, n intake.Night, fai
 			if err != nil {
 				return adapter.Effect{}, err
 			}
-			out.Feeds = append(out.Feeds, adapter.FeedLine{Key: c.Patients[i].Key, Patient: known, Night: c.Night, Report: sealed(c.Night, text)})
+			out.Feeds = append(out.Feeds, adapter.FeedLine{Key: c.Patients[i].Key, Patient: known, Night: c.Night, Report: sealed(c.Night, laid{}, text)})
 			continue
 		case err != nil:
 			return adapter.Effect{}, err
+		}
+		if w.looked != nil {
+			w.looked(states)
 		}
 		var said []byte
 		if i < len(c.Patients) {
@@ -191,17 +212,25 @@ func outcome(faults []finding.Finding) element.Value {
 
 // kept is what stays of a patient, so that the next night can pass him over.
 func (w Worker) kept(c work, p patient, id intake.Seen, report []byte, states []intake.State, whole bool) adapter.FeedLine {
-	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now, c.recalled()), Night: c.Night, Report: sealed(c.Night, report)}
+	f := adapter.FeedLine{Key: p.Key, Patient: id.ID, At: id.Case, Basis: w.Basis(c.Now, c.recalled()), Night: c.Night}
 	if whole && p.Single && len(p.Lost) == 0 {
 		f.Sum, f.Place = [32]byte(p.Sum), standing(p.Key)
 	}
+	var judge time.Time
 	for _, s := range states {
 		f.Orders++
-		if !s.Watch.IsZero() && (f.Watch.IsZero() || s.Watch.Before(f.Watch)) {
-			f.Watch = s.Watch
-		}
+		f.Watch, judge = sooner(f.Watch, s.Watch), sooner(judge, s.Judge)
 	}
+	f.Report = sealed(c.Night, laid{judge, f.Basis}, report)
 	return f
+}
+
+// sooner is the earlier of two instants, of which a zero one is none.
+func sooner(a, b time.Time) time.Time {
+	if a.IsZero() || !b.IsZero() && b.Before(a) {
+		return b
+	}
+	return a
 }
 
 // others are the lines of further patients who are read together with one:
@@ -212,7 +241,7 @@ func others(c work, first string, states []intake.State) []adapter.FeedLine {
 	for _, s := range states {
 		if id := strings.TrimPrefix(s.Patient, "Patient/"); !seen[id] {
 			seen[id] = true
-			out = append(out, adapter.FeedLine{Key: "with|" + id, Patient: id, Night: c.Night, Report: sealed(c.Night, nil)})
+			out = append(out, adapter.FeedLine{Key: "with|" + id, Patient: id, Night: c.Night, Report: sealed(c.Night, laid{}, nil)})
 		}
 	}
 	return out
@@ -232,7 +261,7 @@ func (w Worker) known(ctx context.Context, key string) (string, error) {
 // unfed is what stays of a patient who did not come with a feed.
 func unfed(p intake.Tonight, run string, report []byte) adapter.FeedLine {
 	if !p.Here {
-		return adapter.FeedLine{Key: "absent|" + p.ID, Night: run, Report: sealed(run, report)}
+		return adapter.FeedLine{Key: "absent|" + p.ID, Night: run, Report: sealed(run, laid{}, report)}
 	}
 	var about []byte // only what the recall is about
 	for l := range bytes.Lines(report) {
@@ -240,7 +269,7 @@ func unfed(p intake.Tonight, run string, report []byte) adapter.FeedLine {
 			about = append(about, l...)
 		}
 	}
-	return adapter.FeedLine{Key: recallKey(p.ID), Patient: p.ID, Night: run, Report: sealed(run, about)}
+	return adapter.FeedLine{Key: recallKey(p.ID), Patient: p.ID, Night: run, Report: sealed(run, laid{}, about)}
 }
 
 // Handle is Do for a queue.

@@ -10,6 +10,8 @@ import (
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/order"
 	"weir.example/weir/mapping/plan"
+	"weir.example/weir/mapping/policy"
+	"weir.example/weir/mapping/schedule"
 )
 
 // dischargeMoved: row m12. The newest stay decides. The course keeps its end:
@@ -176,22 +178,50 @@ func (p *pair) reopened() []finding.Code {
 // the supervisor. A task of the patient, or of an order that is on
 // neither side, stands with the first order, by key.
 func taskOverdue(p *pair) (a answer) {
-	n := p.night.Reference.Policy.Night
-	list := slices.Clone(p.all.Tasks)
+	var list []OpenTask
+	for _, t := range p.all.Tasks {
+		if t.Order == p.key || p.pairs[0] == p && !slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.key == t.Order }) {
+			list = append(list, t)
+		}
+	}
+	return overdue(list, p.night, p.zone, p.place)
+}
+
+// Overdue is row m19 of one order alone, from its open tasks: what Compare
+// says of them at the same clock, in the same words, and the tasks it asks for.
+// Home is the zone of the patient's home, place that of the order.
+func Overdue(tasks []OpenTask, n Night, home schedule.Zone, place finding.Place) ([]finding.Finding, []fulfillment.Task) {
+	a := overdue(tasks, n, home, func() finding.Place { return place })
+	finding.Sort(a.findings)
+	return a.findings, once(a.tasks)
+}
+
+// OverdueFrom lists the instants from which more is said of an open task.
+func OverdueFrom(t OpenTask, n policy.Night) []time.Time {
+	if t.Due.IsZero() || escalates(t.Code) {
+		return nil
+	}
+	return []time.Time{t.Due.Add(time.Duration(n.TaskGrace) + 1), t.Due.Add(time.Duration(n.TaskSupervisor) + 1)}
+}
+
+// escalates: the task it is about is overdue still, and goes on up.
+func escalates(code string) bool { return strings.HasPrefix(code, "escalate-") }
+
+func overdue(tasks []OpenTask, night Night, home schedule.Zone, place func() finding.Place) (a answer) {
+	n := night.Reference.Policy.Night
+	list := slices.Clone(tasks)
 	slices.SortStableFunc(list, func(x, y OpenTask) int {
 		if c := x.Due.Compare(y.Due); c != 0 {
 			return c
 		}
 		return strings.Compare(x.ID+x.Code, y.ID+y.Code)
 	})
+	p := &pair{night: night, zone: home}
 	for _, t := range list {
-		if t.Due.IsZero() || t.Order != p.key && (p.pairs[0] != p || slices.ContainsFunc(p.pairs, func(q *pair) bool { return q.key == t.Order })) {
+		if t.Due.IsZero() || escalates(t.Code) {
 			continue
 		}
-		if strings.HasPrefix(t.Code, "escalate-") { // the task it is about is overdue still, and goes on up
-			continue
-		}
-		late := p.night.Now.Sub(t.Due)
+		late := night.Now.Sub(t.Due)
 		if late <= time.Duration(n.TaskGrace) {
 			continue
 		}
@@ -204,7 +234,7 @@ func taskOverdue(p *pair) (a answer) {
 				title = lowerFirst(r.Title)
 			}
 		}
-		a.found("nightly-task-overdue", p.place(), "due "+p.moment(t.Due)+", "+t.Role+": "+title, "closed, or handed on, by its due time")
+		a.found("nightly-task-overdue", place(), "due "+p.moment(t.Due)+", "+t.Role+": "+title, "closed, or handed on, by its due time")
 		if late > time.Duration(n.TaskSupervisor) {
 			a.ask("escalate-supervisor", p.clock(), t.Role+", due "+p.moment(t.Due)+": "+title)
 		} else {

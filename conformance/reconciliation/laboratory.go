@@ -185,46 +185,66 @@ func (p *pair) resulted(names []string, due time.Time) bool {
 }
 
 // lastDue is the last draw that was due up to an instant, and at home: a draw
-// before the first home dose is the hospital's. A date alone is due at noon.
+// before the first home dose is the hospital's.
 func (p *pair) lastDue(s order.Service, until time.Time) (time.Time, bool) {
 	c := p.planned()
+	var last time.Time
+	for _, at := range planned(s, c.zone, until) {
+		if !at.After(until) && at.After(last) && (c.firstDose.IsZero() || !at.Before(c.firstDose.Add(-12*time.Hour))) {
+			last = at
+		}
+	}
+	return last, !last.IsZero()
+}
+
+// planned lists the draws of a laboratory order; of one that repeats those up
+// to an instant. A date alone is due at noon.
+func planned(s order.Service, zone schedule.Zone, until time.Time) []time.Time {
 	noon := func(t time.Time) time.Time {
 		y, m, d := t.Date()
-		at, _, _ := c.zone.Wall(y, m, d, 12*time.Hour)
+		at, _, _ := zone.Wall(y, m, d, 12*time.Hour)
 		return at
 	}
 	place := func(i order.Instant) time.Time {
 		if i.DateOnly {
 			return noon(i.Time)
 		}
-		return p.local(i.Time)
+		return i.Time.In(zone.Location)
 	}
-	if !c.zone.Known() {
-		return time.Time{}, false
+	if !zone.Known() {
+		return nil
 	}
 	var list []time.Time
 	for _, w := range s.When {
 		list = append(list, place(w))
 	}
-	if len(list) == 0 && !s.From.Absent() {
-		t := schedule.Timing{DaysOfWeek: s.DaysOfWeek}
-		if len(t.DaysOfWeek) == 0 {
-			if s.EveryDays == 0 {
-				return time.Time{}, false
-			}
-			t.Frequency, t.Period = 1, quantity.Point(quantity.Int(int64(s.EveryDays)), quantity.MustUnit("d"))
-		}
-		to := until.Add(time.Nanosecond)
-		if !s.To.Absent() && place(s.To).Add(12*time.Hour).Before(to) {
-			to = place(s.To).Add(12 * time.Hour)
-		}
-		list, _ = schedule.Expand(t, schedule.Span{From: place(s.From), To: to}, c.zone, 400)
+	if len(list) > 0 || s.From.Absent() {
+		return list
 	}
-	var last time.Time
-	for _, at := range list {
-		if !at.After(until) && at.After(last) && (c.firstDose.IsZero() || !at.Before(c.firstDose.Add(-12*time.Hour))) {
-			last = at
+	t := schedule.Timing{DaysOfWeek: s.DaysOfWeek}
+	if len(t.DaysOfWeek) == 0 {
+		if s.EveryDays == 0 {
+			return nil
+		}
+		t.Frequency, t.Period = 1, quantity.Point(quantity.Int(int64(s.EveryDays)), quantity.MustUnit("d"))
+	}
+	to := until.Add(time.Nanosecond)
+	if !s.To.Absent() && place(s.To).Add(12*time.Hour).Before(to) {
+		to = place(s.To).Add(12 * time.Hour)
+	}
+	list, _ = schedule.Expand(t, schedule.Span{From: place(s.From), To: to}, zone, 400)
+	return list
+}
+
+// Draws lists the draws that are planned for a patient up to an instant, by
+// the zone of the home: what is due of them hangs on the clock.
+func Draws(s Side, until time.Time) []time.Time {
+	zone := zoneOf(s)
+	var out []time.Time
+	for _, x := range s.Case.Services {
+		if x.Kind == "laboratory" {
+			out = append(out, planned(x, zone, until)...)
 		}
 	}
-	return last, !last.IsZero()
+	return out
 }

@@ -218,7 +218,7 @@ func shortAtHome(p *pair) (a answer) {
 		a.lacking("nightly-short-at-home", "planned doses until the next delivery", "the doses at home cannot be placed, so nobody can tell here whether units run out")
 	case need == 0:
 	case !s.known:
-		a.lacking("nightly-short-at-home", "units at home", "a delivery was due and nothing on record tells what is at home: "+counted(need, "dose", "doses")+" are due until "+p.untilWords(until))
+		a.lacking("nightly-short-at-home", "units at home", "a delivery was due and nothing on record tells what is at home; doses are due until "+p.untilWords(until))
 	case s.least < need:
 		a.found("nightly-short-at-home", p.place(), counted(s.least, "unit", "units")+" at home ("+s.says+"), "+counted(need, "dose", "doses")+" until "+p.untilWords(until), "at least "+counted(need, "unit", "units"))
 		next := p.planned().from(p.night.Now)

@@ -48,6 +48,10 @@ type Task struct {
 	Inputs                          map[string]string
 }
 
+// Passed is what a task says that is due now because its usual time has
+// passed.
+const Passed = "the usual time has passed: due now"
+
 // Anchors of rows that no order has by itself: onMove only a move of a revised
 // plan asks for, onNight only a finding of the nightly comparison.
 const (
@@ -114,7 +118,7 @@ func (r TaskRow) place(s Situation) []Task {
 			t.Due = s.staffed(t.Due)
 		}
 		if t.Due.Before(s.Now) {
-			t.Due, t.Says = s.Now, "the usual time has passed: due now"
+			t.Due, t.Says = s.Now, Passed
 		}
 		return []Task{t}
 	}
@@ -199,7 +203,7 @@ func (r TaskRow) bedside(s Situation, t Task) []Task {
 		t.Due, t.Says = visit, "before the first home dose"
 	}
 	if t.Due.Before(s.Now) {
-		t.Due, t.Says = s.Now, "the usual time has passed: due now"
+		t.Due, t.Says = s.Now, Passed
 	}
 	return []Task{t}
 }

@@ -120,38 +120,19 @@ func (m Made) JSON() []byte {
 	return element.AppendAs(make([]byte, 0, m.size), m.content, m.stored)
 }
 
+// Empty: it was written before and says what it said.
+func (m Made) Empty() bool { return m.stored == nil }
+
 // WriteStored is WriteBundle for the store: the resources alone, in the same
 // order and with the same ids, referring to each other and to what was
 // received as Type/id.
 func WriteStored(w worksheet.Worksheet) []Made {
-	b := bundlerFor(w, ordinals{})
-	list := b.all()
-	places := make(map[string]string, len(list))
-	for _, e := range list {
-		places[e.url()] = e.kind + "/" + e.id
-	}
-	stored := func(name, text string) string {
-		if name != "reference" {
-			return text
-		}
-		if place, ours := places[text]; ours {
-			return place
-		}
-		return strings.TrimPrefix(text, Home)
-	}
-	lasting := func(name, text string) string {
-		if text = stored(name, text); text == w.Sources.Now && name != "end" { // what was due at once stays due then
-			return ""
-		}
-		return text
-	}
+	list := bundlerFor(w, ordinals{}).all()
+	s := shelf{stored: placed(list), now: w.Sources.Now}
 	tasks := 0
-	var text []byte
 	out := make([]Made, 0, len(list))
 	for _, e := range list {
-		m := Made{Type: e.kind, ID: e.id, content: e.resource(), stored: stored}
-		text = element.AppendAs(text[:0], m.content, lasting)
-		m.Sum, m.size = sha256.Sum256(text), len(text)+200
+		m := s.made(e, e.resource())
 		if e.kind == "Task" {
 			if tasks > 0 {
 				m.Task = w.Tasks[tasks-1]
@@ -162,6 +143,44 @@ func WriteStored(w worksheet.Worksheet) []Made {
 	}
 	return out
 }
+
+// placed gives references of an answer as they stand in a store.
+func placed(list []entry) func(name, text string) string {
+	places := make(map[string]string, len(list))
+	for _, e := range list {
+		places[e.url()] = e.kind + "/" + e.id
+	}
+	return func(name, text string) string {
+		if name != "reference" {
+			return text
+		}
+		if place, ours := places[text]; ours {
+			return place
+		}
+		return strings.TrimPrefix(text, Home)
+	}
+}
+
+// shelf makes the resources of one answer as they are stored.
+type shelf struct {
+	stored func(name, text string) string
+	now    string
+	text   []byte
+}
+
+func (s *shelf) made(e entry, content element.Value) Made {
+	s.text = element.AppendAs(s.text[:0], content, func(name, text string) string {
+		if text = s.stored(name, text); text == s.now && clocked[name] {
+			return ""
+		}
+		return text
+	})
+	return Made{Type: e.kind, ID: e.id, Sum: sha256.Sum256(s.text), content: content, stored: s.stored, size: len(s.text) + 200}
+}
+
+// clocked are the elements that an answer writes its clock into. A task that
+// is due at that very instant is due then, whenever it is looked at again.
+var clocked = map[string]bool{"authoredOn": true, "lastModified": true, "identifiedDateTime": true, "created": true, "recorded": true}
 
 // Place is a reference or an expression of an answer as it stands in a store.
 func Place(text string) string { return strings.TrimPrefix(text, Home) }
