@@ -119,12 +119,11 @@ func TestHowFarATaskIs(t *testing.T) {
 
 // What waits for an order on hold is not begun.
 func TestADraftIsNotBegun(t *testing.T) {
-	d := open(t)
 	for _, f := range orders.All() {
 		if f.Base != "" {
 			continue
 		}
-		d = open(t)
+		d := open(t)
 		d.send(t, f)
 		if drafts := d.tasks(t)["draft"]; len(drafts) > 0 {
 			for _, to := range []string{"in-progress", "completed", "cancelled"} {
