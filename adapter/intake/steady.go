@@ -163,12 +163,6 @@ func lasting(w worksheet.Worksheet) []byte {
 	return encode(w)
 }
 
-// whole is the worksheet of which that lasts.
-func whole(lasts []byte, s worksheet.Sources) []byte {
-	member := func(s worksheet.Sources) []byte { return append([]byte(`"sources":`), encode(s)...) }
-	return bytes.Replace(lasts, member(always(s)), member(s), 1)
-}
-
 // always are the sources but for what is another each time.
 func always(s worksheet.Sources) worksheet.Sources {
 	s.Now, s.Document, s.Held = "", "", ""

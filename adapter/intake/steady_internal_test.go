@@ -11,7 +11,6 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
-	"weir.example/weir/mapping/worksheet"
 )
 
 func TestOnlyWhatWentOnWithTheClockIsTheSame(t *testing.T) {
@@ -137,11 +136,4 @@ func TestDifferingIsWhatTreesSay(t *testing.T) {
 			require.Equal(t, want, got)
 		}
 	})
-}
-
-func TestAWholeWorksheetFromWhatLasts(t *testing.T) {
-	for _, s := range []worksheet.Sources{{}, {Document: "d<", Held: "h", Now: "2026-11-10T09:00:00Z", Tables: "t", Policy: "p"}} {
-		w := worksheet.Worksheet{Stage: "intake", Cautions: []string{`"sources":{`}, Sources: s}
-		assert.Equal(t, string(encode(w)), string(whole(lasting(w), s)))
-	}
 }

@@ -50,6 +50,7 @@ type streams struct {
 }
 
 func main() {
+	tuneMemory()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	context.AfterFunc(ctx, stop) // a second signal ends the program at once
 	code := run(ctx, os.Args[1:], streams{in: os.Stdin, out: os.Stdout, err: os.Stderr, terminal: isTerminal(os.Stdout), now: time.Now})
