@@ -12,7 +12,7 @@ import (
 // 18.5 ms and 425 MB after. GOGC and GOMEMLIMIT, where set, decide.
 const (
 	collectAt   = 300       // percent of what lives
-	memoryLimit = 420 << 20 // of the Go part
+	memoryLimit = 352 << 20 // of the Go part
 )
 
 func tuneMemory() {
