@@ -51,9 +51,9 @@ type Backend interface {
 	Snapshot(ctx context.Context, f func(Tx) error) error
 	// Query reads outside a transaction.
 	Query(ctx context.Context, sql string, args ...any) (Rows, error)
-	// Numbers gives so many numbers, one after the other, that no shelf has
-	// had. They grow, so that what is written together lies together.
-	Numbers(ctx context.Context, tx Tx, count int) (first int64, err error)
+	// Numbers gives so many numbers that no shelf has had. They grow, so that
+	// what is written together lies together.
+	Numbers(ctx context.Context, tx Tx, count int) ([]int64, error)
 	// Imported is told after shelves were written with numbers of another store.
 	Imported(ctx context.Context, tx Tx) error
 	// Verify has the database check its own files and references.

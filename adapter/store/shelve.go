@@ -283,8 +283,8 @@ func (s *statements) identifiers(list []*shelving) {
 }
 
 // numbered puts the numbers of new shelves in the place of what stands for
-// them, from first on.
-func numbered(list []Statement, first int64) []Statement {
+// them.
+func numbered(list []Statement, numbers []int64) []Statement {
 	out := slices.Clone(list)
 	for i := range out {
 		copied := false
@@ -293,7 +293,7 @@ func numbered(list []Statement, first int64) []Statement {
 				if !copied {
 					out[i].Args, copied = slices.Clone(out[i].Args), true
 				}
-				out[i].Args[j] = first + int64(n)
+				out[i].Args[j] = numbers[n]
 			}
 		}
 	}

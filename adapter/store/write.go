@@ -49,11 +49,11 @@ func (s *Store) commit(ctx context.Context, e adapter.Effect) error {
 	return s.write(ctx, effectLocks(e), func(tx Tx) error {
 		run := statements
 		if fresh > 0 {
-			first, err := s.b.Numbers(ctx, tx, fresh)
+			numbers, err := s.b.Numbers(ctx, tx, fresh)
 			if err != nil {
 				return err
 			}
-			run = numbered(statements, first)
+			run = numbered(statements, numbers)
 		}
 		return tx.Run(ctx, run)
 	})

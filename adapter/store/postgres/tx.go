@@ -182,33 +182,41 @@ const block = 1000
 
 // Numbers are drawn in blocks, outside of the transaction: nobody waits for
 // another's commit, and numbers that are not used are lost.
-func (b *backend) Numbers(ctx context.Context, tx store.Tx, count int) (int64, error) {
-	if count > block {
-		return 0, &adapter.Invalid{What: "an effect of too many orders"}
-	}
-	give := func(drawn int64) (int64, bool) {
-		b.mu.Lock()
-		defer b.mu.Unlock()
-		if drawn != 0 {
-			b.next, b.last = drawn, drawn+block
+func (b *backend) Numbers(ctx context.Context, tx store.Tx, count int) ([]int64, error) {
+	out := b.drawn(make([]int64, 0, count), count)
+	for len(out) < count {
+		// On the connection of the transaction, and with nothing locked here:
+		// another connection, or a lock, may be had by who waits for this.
+		first, err := number(ctx, tx, "SELECT nextval('shelf_number')")
+		if err != nil {
+			return nil, err
 		}
-		if b.last-b.next < int64(count) {
-			return 0, false
+		for first, last := first, first+block; first < last; first++ {
+			if len(out) == count {
+				b.spare(first, last)
+				break
+			}
+			out = append(out, first)
 		}
-		b.next += int64(count)
-		return b.next - int64(count), true
 	}
-	if first, ok := give(0); ok {
-		return first, nil
+	return out, nil
+}
+
+// drawn gives numbers that were drawn before.
+func (b *backend) drawn(out []int64, count int) []int64 {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for ; b.next < b.last && len(out) < count; b.next++ {
+		out = append(out, b.next)
 	}
-	// On the connection of the transaction, and with nothing locked here:
-	// another connection, or a lock, may be had by who waits for this.
-	drawn, err := number(ctx, tx, "SELECT nextval('shelf_number')")
-	if err != nil {
-		return 0, err
-	}
-	first, _ := give(drawn)
-	return first, nil
+	return out
+}
+
+// spare keeps the rest of a block; what another has kept meanwhile is lost.
+func (b *backend) spare(next, last int64) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.next, b.last = next, last
 }
 
 // number reads one number.

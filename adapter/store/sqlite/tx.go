@@ -182,13 +182,21 @@ func (b *backend) empty(ctx context.Context) (bool, error) {
 }
 
 // Numbers are those after the largest there ever was: there is one writer.
-func (b *backend) Numbers(ctx context.Context, _ store.Tx, _ int) (first int64, err error) {
-	p, err := b.prepared(ctx, "SELECT COALESCE((SELECT seq FROM sqlite_sequence WHERE name = 'shelf'), 0) + 1")
+func (b *backend) Numbers(ctx context.Context, _ store.Tx, count int) ([]int64, error) {
+	p, err := b.prepared(ctx, "SELECT COALESCE((SELECT seq FROM sqlite_sequence WHERE name = 'shelf'), 0)")
 	if err != nil {
-		return 0, fault(err)
+		return nil, fault(err)
 	}
-	err = p.QueryRowContext(context.WithoutCancel(ctx)).Scan(&first)
-	return first, fault(err)
+	var last int64
+	if err := p.QueryRowContext(context.WithoutCancel(ctx)).Scan(&last); err != nil {
+		return nil, fault(err)
+	}
+	out := make([]int64, count)
+	for i := range out {
+		last++
+		out[i] = last
+	}
+	return out, nil
 }
 
 // Imported has nothing to do.

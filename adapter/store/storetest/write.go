@@ -147,6 +147,22 @@ func createOnce(t *testing.T, h Harness) {
 	require.NoError(t, s.Commit(ctx, alone))
 }
 
+// many creates more than any block of numbers holds, none of it a patient's.
+func many(t *testing.T, h Harness) {
+	s, ctx := h.New(t, store.Options{}), t.Context()
+	const n = 2100
+	e := small("Medication", "m0", 1, clock)
+	for i := 1; i < n; i++ {
+		e.Resources = append(e.Resources, small("Medication", fmt.Sprint("m", i), 1, clock).Resources[0])
+	}
+	require.NoError(t, s.Commit(ctx, e))
+	require.NoError(t, s.Commit(ctx, Order(1, clock)))
+	assert.Equal(t, int64(n+10), whole(t, s)["resource"])
+	found, err := s.Count(ctx, adapter.Query{Type: "Medication"})
+	require.NoError(t, err)
+	assert.Equal(t, int64(n), found)
+}
+
 // orderOnce has 64 senders bring one order at the same moment.
 func orderOnce(t *testing.T, h Harness) {
 	s, ctx := h.New(t, store.Options{}), t.Context()
