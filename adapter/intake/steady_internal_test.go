@@ -10,7 +10,6 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
-
 )
 
 func TestOnlyWhatWentOnWithTheClockIsTheSame(t *testing.T) {
