@@ -182,19 +182,32 @@ func (s *Store) page(p adapter.Page, ask []byte, first position) (position, int6
 
 // ByIdentifier reads the current resources of a type with an identifier.
 func (s *Store) ByIdentifier(ctx context.Context, typ string, i adapter.Identity) (out []adapter.Resource, err error) {
-	err = s.b.Snapshot(ctx, func(tx Tx) error {
-		f := s.finding(ctx, tx, typ, 0)
-		hits, err := f.hits(adapter.Criterion{Name: "identifier", Any: []adapter.Match{{Op: adapter.OpEqual, System: &i.System, Text: i.Value}}}, scope{})
-		if err != nil {
-			return err
+	// By one statement, so that what is found is of the same moment.
+	err = each(ctx, s.b.Query, func(r Rows) error {
+		var slot int64
+		h, err := scanShelf(r, &slot)
+		if err == nil && int(slot) < len(h.members) {
+			out = append(out, h.resource(int(slot)))
 		}
-		out, err = f.resources(hits.places())
 		return err
-	})
+	}, "SELECT i.slot, s.n, s.version, s.patient, s.label, s.part, s.body FROM identifier i JOIN shelf s ON s.n = i.shelf WHERE i.type = $1 AND i.system = $2 AND i.value = $3 LIMIT 1000",
+		typ, i.System, i.Value)
+	if err != nil {
+		return nil, err
+	}
+	if id, ok := ownID(i.System, i.Value); ok {
+		h, slot, err := s.on(ctx, s.b.Query, typ, id)
+		switch {
+		case err == nil && h.values[sought{typ: typ, name: itself}].has(slot):
+			out = append(out, h.resource(slot))
+		case err != nil && !missing(err):
+			return nil, err
+		}
+	}
 	slices.SortStableFunc(out, func(a, b adapter.Resource) int {
 		return cmp.Or(a.Created.Compare(b.Created), cmp.Compare(a.ID, b.ID))
 	})
-	return out[:min(len(out), 100)], err
+	return out[:min(len(out), 100)], nil
 }
 
 // Document reads a document as received and compares its hash.

@@ -26,7 +26,7 @@ func (s *Store) Search(ctx context.Context, query adapter.Query, p adapter.Page)
 		return adapter.Slice{}, err
 	}
 	err = s.b.Snapshot(ctx, func(tx Tx) error {
-		f := s.finding(ctx, tx, query.Type, 0)
+		f := s.finding(ctx, tx.Query, query.Type, 0)
 		var list []placed
 		if query.Sort.Name == "" {
 			*f.opens = mostOpens
@@ -55,7 +55,7 @@ func (s *Store) Count(ctx context.Context, query adapter.Query) (n int64, err er
 	}
 	err = s.b.Snapshot(ctx, func(tx Tx) error {
 		n = 0
-		f := s.finding(ctx, tx, query.Type, 0)
+		f := s.finding(ctx, tx.Query, query.Type, 0)
 		return f.each(query.All, position{}, false, func(h hit) bool {
 			n += int64(h.bits.count())
 			return true

@@ -9,17 +9,17 @@ import (
 	"weir.example/weir/adapter"
 )
 
-// finding is one search in a transaction that reads.
+// finding is one search, mostly in a transaction that reads.
 type finding struct {
 	*Store
 	ctx   context.Context
-	tx    Tx
+	query queryFunc
 	typ   string
 	opens *int // how many shelves may still be opened to decide
 }
 
-func (s *Store) finding(ctx context.Context, tx Tx, typ string, opens int) finding {
-	return finding{s, ctx, tx, typ, &opens}
+func (s *Store) finding(ctx context.Context, query queryFunc, typ string, opens int) finding {
+	return finding{s, ctx, query, typ, &opens}
 }
 
 // hits say which slots of which shelves meet something.
@@ -108,7 +108,7 @@ func (f finding) read(out hits, in scope, column string, sql func(*text)) error 
 		var q text
 		sql(&q)
 		part.where(&q, column)
-		err := each(f.ctx, f.tx.Query, func(r Rows) error {
+		err := each(f.ctx, f.query, func(r Rows) error {
 			var n int64
 			var b []byte
 			err := r.Scan(&n, &b)
@@ -229,7 +229,7 @@ func (f finding) whose(typ, id string) (out []int64, err error) {
 	if typ == "Patient" {
 		text, args = text+" UNION SELECT n FROM shelf WHERE patient = $2", append(args, id)
 	}
-	err = each(f.ctx, f.tx.Query, func(r Rows) error {
+	err = each(f.ctx, f.query, func(r Rows) error {
 		var n int64
 		err := r.Scan(&n)
 		out = append(out, n)
@@ -256,7 +256,7 @@ func fitsText(v sought, m adapter.Match) bool {
 
 // one adds the resource of an id, if it is there and fits.
 func (f finding) one(out hits, id string, fits func(*shelf) bool) error {
-	h, slot, err := f.on(f.ctx, f.tx.Query, f.typ, id)
+	h, slot, err := f.on(f.ctx, f.query, f.typ, id)
 	if missing(err) {
 		return nil
 	}
@@ -278,7 +278,7 @@ func (f finding) identified(c adapter.Criterion) (hits, error) {
 		return nil, err
 	}
 	q.add(")")
-	err := each(f.ctx, f.tx.Query, func(r Rows) error {
+	err := each(f.ctx, f.query, func(r Rows) error {
 		var n, slot int64
 		err := r.Scan(&n, &slot)
 		out.add(n, bits{}.with(int(slot)))
@@ -324,7 +324,7 @@ func (f finding) opened(list []int64, use func(*shelf)) error {
 		var q text
 		q.add(shelfColumns, "1 = 1")
 		part.where(&q, "n")
-		err := each(f.ctx, f.tx.Query, func(r Rows) error {
+		err := each(f.ctx, f.query, func(r Rows) error {
 			h, err := scanShelf(r)
 			if err == nil {
 				f.lately.Add(h.number, h)
@@ -355,7 +355,7 @@ func (f finding) openedLately(list []int64, use func(*shelf)) ([]int64, error) {
 		var q text
 		q.add("SELECT n, version, patient FROM shelf WHERE 1 = 1")
 		part.where(&q, "n")
-		err := each(f.ctx, f.tx.Query, func(r Rows) error {
+		err := each(f.ctx, f.query, func(r Rows) error {
 			var as shelf
 			err := r.Scan(&as.number, &as.version, &as.patient)
 			if h := f.kept(as); err == nil && h != nil {

@@ -69,7 +69,7 @@ func (f finding) keyed(found hits, o adapter.Sort) ([]placed, error) {
 		var q text
 		q.add("SELECT v.shelf, v.text, v.low, v.high, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, name)))
 		part.where(&q, "v.shelf")
-		err := each(f.ctx, f.tx.Query, func(r Rows) error {
+		err := each(f.ctx, f.query, func(r Rows) error {
 			var n int64
 			var v sought
 			var b []byte

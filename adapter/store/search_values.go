@@ -2,40 +2,59 @@ package store
 
 import (
 	"context"
+	"maps"
 	"slices"
 
 	"weir.example/weir/adapter"
 )
 
 // ByValues reads, for each value, the resources that have it: many values by
-// one look into the index, as of one moment.
+// one look into the index.
 func (s *Store) ByValues(ctx context.Context, asked []adapter.Asked) ([][]adapter.Resource, error) {
 	out := make([][]adapter.Resource, len(asked))
 	if len(asked) == 0 {
 		return out, nil
 	}
-	return out, s.b.Snapshot(ctx, func(tx Tx) error {
-		f := s.finding(ctx, tx, "", 0)
-		found := make([][]placed, len(asked))
-		for at := 0; at < len(asked); {
-			n := 64
-			for n > len(asked)-at {
-				n /= 2
-			}
-			if err := f.rowsOf(asked[at:at+n], found[at:at+n]); err != nil {
-				return err
-			}
-			at += n
+	f := s.finding(ctx, s.b.Query, "", 0)
+	found := make([][]placed, len(asked))
+	for at := 0; at < len(asked); {
+		n := 64
+		for n > len(asked)-at {
+			n /= 2
 		}
-		for i := range asked {
-			list, err := f.resources(found[i][:min(len(found[i]), 2)])
-			if err != nil {
-				return err
-			}
-			out[i] = list
+		if err := f.rowsOf(asked[at:at+n], found[at:at+n]); err != nil {
+			return nil, err
 		}
-		return nil
-	})
+		at += n
+	}
+	// What is on the shelves is newer than the rows: it counts.
+	open := map[int64]*shelf{}
+	for _, list := range found {
+		for _, p := range list {
+			open[p.shelf] = nil
+		}
+	}
+	if err := f.opened(slices.Sorted(maps.Keys(open)), func(h *shelf) { open[h.number] = h }); err != nil {
+		return nil, err
+	}
+	for i, a := range asked {
+		for _, p := range found[i] {
+			if h := open[p.shelf]; h != nil && h.text(a, p.slot) && len(out[i]) < 2 {
+				out[i] = append(out[i], h.resource(p.slot))
+			}
+		}
+	}
+	return out, nil
+}
+
+// text reports whether a resource has a text value.
+func (s *shelf) text(a adapter.Asked, slot int) bool {
+	for v, b := range s.values {
+		if v.typ == a.Type && v.name == a.Name && v.text == a.Text && v.low == 0 && v.high == 0 && b.has(slot) {
+			return true
+		}
+	}
+	return false
 }
 
 // rowsOf notes where the resources of each value are.
@@ -52,7 +71,7 @@ func (f finding) rowsOf(asked []adapter.Asked, found [][]placed) error {
 		q.add("(CAST(", q.arg(param), " AS BIGINT), CAST(", q.arg(a.Text), " AS TEXT))")
 	}
 	q.add(") SELECT v.param, v.text, v.shelf, v.bits FROM k JOIN search_value v ON v.param = k.param AND v.text = k.text AND v.low = 0 AND v.high = 0 ORDER BY v.shelf")
-	return each(f.ctx, f.tx.Query, func(r Rows) error {
+	return each(f.ctx, f.query, func(r Rows) error {
 		var param, n int64
 		var text string
 		var b []byte

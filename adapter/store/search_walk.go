@@ -251,7 +251,7 @@ func (f finding) step(all []adapter.Criterion, in scope, down bool, size int) (_
 	q.add(" ORDER BY v.shelf", order, " LIMIT ", q.arg(int64(size)))
 	out := hits{}
 	rows, last := 0, int64(0)
-	err = each(f.ctx, f.tx.Query, func(r Rows) error {
+	err = each(f.ctx, f.query, func(r Rows) error {
 		var b []byte
 		err := r.Scan(&last, &b)
 		out.add(last, b)
