@@ -163,3 +163,32 @@ func written(t testing.TB, files map[string]string) string {
 	}
 	return path
 }
+
+// How many orders were held before the night is what they were before it was
+// cut off: what the night itself brought does not make a feed that has shrunk
+// look whole.
+func TestAShrunkenFeedStaysSoWhenTheNightIsCutOff(t *testing.T) {
+	h := nightgen.Hospital{Orders: 40, Seed: 5, Churn: 500, Kinds: []nightgen.Kind{nightgen.Lost, nightgen.Stopped, nightgen.Duplicate}}
+	first, second := folder(t, h, 0), folder(t, h, 1)
+	feed := func(s night.Summary) string {
+		require.NotEmpty(t, s.Findings)
+		require.Equal(t, "nightly-feed-silent", s.Findings[0].Code)
+		return s.Findings[0].Observed
+	}
+	calm := newSite(t)
+	calm.run(t, first, nightgen.Clock(0), 2)
+	_, want, _ := calm.run(t, second, nightgen.Clock(1), 2)
+	held, err := calm.record.Active(t.Context())
+	require.NoError(t, err)
+	require.NotContains(t, feed(want), fmt.Sprintf(" of %d ", held), "the night changed how many are active")
+	_, again, _ := calm.run(t, second, nightgen.Clock(1), 2)
+	assert.Equal(t, feed(want), feed(again), "the same night again")
+	for _, later := range []time.Duration{0, 2 * time.Minute} {
+		s := newSite(t)
+		s.run(t, first, nightgen.Clock(0), 2)
+		_, ended := s.cut(t, second, nightgen.Clock(1), 2, 5)
+		require.False(t, ended)
+		_, got, _ := s.run(t, second, nightgen.Clock(1).Add(later), 2)
+		assert.Equal(t, feed(want), feed(got), "%s later", later)
+	}
+}

@@ -51,10 +51,6 @@ type pending struct {
 // order to out, a line each, in the order of the feed, then the summary. The
 // error is one of the feed, the store or the context.
 func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
-	active, err := r.Record.Active(ctx)
-	if err != nil {
-		return Summary{}, err
-	}
 	open, err := ReadRecalls(ctx, r.Record)
 	if err != nil {
 		return Summary{}, err
@@ -62,6 +58,10 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	r.Recalled = append(slices.Clip(r.Recalled), open.lots()...)
 	x := &running{Run: r, basis: r.Worker.Basis(r.Now, r.Recalled), shared: map[[32]byte]bool{}, closed: map[string]bool{}, out: out}
 	x.night = nightOf(r.Now, f.Facts().Sum, x.basis)
+	active, err := x.before(ctx)
+	if err != nil {
+		return Summary{}, err
+	}
 	if err := x.abandon(ctx); err != nil {
 		return Summary{}, err
 	}
@@ -82,7 +82,7 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	if err := x.missing(ctx); err != nil {
 		return Summary{}, err
 	}
-	return x.close(ctx, f, int(active))
+	return x.close(ctx, f, active)
 }
 
 // nightOf names a run by its clock, by what the feed says and by what it is
@@ -264,6 +264,9 @@ func (x *running) commit(ctx context.Context, e adapter.Effect, says string) err
 	}
 	for _, r := range e.Replies {
 		name += "|" + r.Key
+	}
+	for _, f := range e.Feeds {
+		name += "|" + f.Key
 	}
 	if name == "" {
 		return nil
