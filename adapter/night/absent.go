@@ -62,7 +62,7 @@ func (x *running) absent(ctx context.Context, ids []string) error {
 	}
 	e := adapter.Effect{At: x.Now}
 	if len(rest) > 0 {
-		job, err := x.job(ctx, &e, AbsentKind, x.work(nil, rest))
+		job, err := x.job(ctx, &e, AbsentKind, ids, x.work(nil, rest))
 		one.jobs = []string{job}
 		if err != nil {
 			return err

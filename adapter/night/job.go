@@ -2,6 +2,7 @@ package night
 
 import (
 	"encoding/json"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -28,6 +29,32 @@ type work struct {
 	Patients []patient `json:"patients,omitempty"`
 	Absent   []string  `json:"absent,omitempty"` // our ids
 	Here     []string  `json:"here,omitempty"`   // our ids
+}
+
+// keys are those of the lines that are kept of its patients.
+func (w work) keys() []string {
+	var keys []string
+	for _, p := range w.Patients {
+		keys = append(keys, p.Key)
+	}
+	for _, id := range w.Absent {
+		keys = append(keys, "absent|"+id)
+	}
+	for _, id := range w.Here {
+		keys = append(keys, recallKey(id))
+	}
+	return keys
+}
+
+// within reports whether other work is of all patients of this.
+func (w work) within(other work) bool {
+	all := other.keys()
+	for _, k := range w.keys() {
+		if !slices.Contains(all, k) {
+			return false
+		}
+	}
+	return true
 }
 
 type recall struct {

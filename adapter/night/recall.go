@@ -138,7 +138,7 @@ func (x *running) here(ctx context.Context, ids []string) error {
 	w := x.work(nil, nil)
 	w.Here = ids
 	e := adapter.Effect{At: x.Now}
-	job, err := x.job(ctx, &e, RecallKind, w)
+	job, err := x.job(ctx, &e, RecallKind, ids, w)
 	if err != nil {
 		return err
 	}

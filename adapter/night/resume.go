@@ -83,6 +83,54 @@ func (x *running) over(ctx context.Context, night string) (bool, error) {
 
 func replyKey(night string) string { return "night|" + night }
 
+// begunKey is the key of what a run notes before it changes anything.
+const begunKey = "night|begun"
+
+type begun struct {
+	Active int64 `json:"active"`
+}
+
+// before is how many orders were held active before the night. A run that
+// goes on has the number of the one that was cut off: with the orders that the
+// night itself brought, a feed that has shrunk could seem whole.
+func (x *running) before(ctx context.Context) (int, error) {
+	have, noted, err := x.begun(ctx)
+	if err != nil || noted == x.night {
+		return int(have.Active), err
+	}
+	over := true
+	if noted != "" {
+		if over, err = x.over(ctx, noted); err != nil {
+			return 0, err
+		}
+	}
+	if over {
+		if have.Active, err = x.Record.Active(ctx); err != nil {
+			return 0, err
+		}
+	}
+	if err := x.commit(ctx, adapter.Effect{At: x.Now, Feeds: []adapter.FeedLine{{Key: begunKey, Night: x.night, Report: encoded(have)}}}, "the night was begun"); err != nil {
+		return 0, err
+	}
+	// Another run of this night may have been first.
+	if now, noted, err := x.begun(ctx); err != nil || noted == x.night {
+		return int(now.Active), err
+	}
+	return int(have.Active), nil
+}
+
+// begun reads what was noted last, and by which night; "" when nothing was.
+func (x *running) begun(ctx context.Context) (out begun, night string, err error) {
+	have, err := x.Record.FeedLines(ctx, []string{begunKey})
+	if err != nil {
+		return out, "", err
+	}
+	if f, ok := have[begunKey]; ok && json.Unmarshal(f.Report, &out) == nil {
+		night = f.Night
+	}
+	return out, night, nil
+}
+
 // end notes that the answer was given in full.
 func (x *running) end(ctx context.Context, summary []byte, last adapter.FeedLine) error {
 	done, err := x.over(ctx, x.night)

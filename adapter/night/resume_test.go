@@ -163,3 +163,104 @@ func written(t testing.TB, files map[string]string) string {
 	}
 	return path
 }
+
+// How many orders were held before the night is what they were before it was
+// cut off: what the night itself brought does not make a feed that has shrunk
+// look whole.
+func TestAShrunkenFeedStaysSoWhenTheNightIsCutOff(t *testing.T) {
+	h := nightgen.Hospital{Orders: 40, Seed: 5, Churn: 500, Kinds: []nightgen.Kind{nightgen.Lost, nightgen.Stopped, nightgen.Duplicate}}
+	first, second := folder(t, h, 0), folder(t, h, 1)
+	feed := func(s night.Summary) string {
+		require.NotEmpty(t, s.Findings)
+		require.Equal(t, "nightly-feed-silent", s.Findings[0].Code)
+		return s.Findings[0].Observed
+	}
+	calm := newSite(t)
+	calm.run(t, first, nightgen.Clock(0), 2)
+	_, want, _ := calm.run(t, second, nightgen.Clock(1), 2)
+	held, err := calm.record.Active(t.Context())
+	require.NoError(t, err)
+	require.NotContains(t, feed(want), fmt.Sprintf(" of %d ", held), "the night changed how many are active")
+	_, again, _ := calm.run(t, second, nightgen.Clock(1), 2)
+	assert.Equal(t, feed(want), feed(again), "the same night again")
+	for _, later := range []time.Duration{0, 2 * time.Minute} {
+		s := newSite(t)
+		s.run(t, first, nightgen.Clock(0), 2)
+		_, ended := s.cut(t, second, nightgen.Clock(1), 2, 5)
+		require.False(t, ended)
+		_, got, _ := s.run(t, second, nightgen.Clock(1).Add(later), 2)
+		assert.Equal(t, feed(want), feed(got), "%s later", later)
+	}
+}
+
+// torn is a record that was written to while somebody looked: the first look at
+// many lines finds some of them as they were before.
+type torn struct {
+	night.Record
+	before map[string]adapter.FeedLine
+	done   bool
+}
+
+func (r *torn) FeedLines(ctx context.Context, keys []string) (map[string]adapter.FeedLine, error) {
+	have, err := r.Record.FeedLines(ctx, keys)
+	if len(keys) < 20 || r.done {
+		return have, err
+	}
+	r.done = true
+	for i, k := range keys {
+		if was, ok := r.before[k]; ok && i%3 == 0 {
+			have[k] = was
+		}
+	}
+	return have, err
+}
+
+// Lines are looked up some at a time, while workers write. A run that goes on
+// sees one job half done then, and must not have the half done again: it would
+// be judged against itself, and nothing of it would be new.
+func TestAJobThatSeemsHalfDone(t *testing.T) {
+	h := nightgen.Hospital{Orders: 30, Seed: 12, Churn: 600}
+	s := newSite(t)
+	second := folder(t, h, 1)
+	s.run(t, folder(t, h, 0), nightgen.Clock(0), 2)
+	looked := &lookedAt{Record: s.record}
+	first := s
+	first.record = looked
+	first.run(t, second, nightgen.Clock(1), 2)
+	want := exported(t, s.record.(adapter.Keeper))
+	again := s
+	again.record = &torn{Record: s.record, before: looked.first}
+	_, summary, _ := again.run(t, second, nightgen.Clock(1), 2)
+	assert.True(t, again.record.(*torn).done)
+	assert.Zero(t, summary.Orders.Changed)
+	got := exported(t, s.record.(adapter.Keeper))
+	// That the second run passed some over is said, too.
+	got, want = without(got, "compared with the hospital's state"), without(want, "compared with the hospital's state")
+	assert.True(t, want == got, difference(want, got))
+}
+
+// lookedAt keeps what the first look found.
+type lookedAt struct {
+	night.Record
+	first map[string]adapter.FeedLine
+}
+
+func (r *lookedAt) FeedLines(ctx context.Context, keys []string) (map[string]adapter.FeedLine, error) {
+	have, err := r.Record.FeedLines(ctx, keys)
+	if len(keys) >= 20 && r.first == nil {
+		r.first = have
+	}
+	return have, err
+}
+
+// without leaves out the lines that hold a text, and the last, which counts
+// all.
+func without(export, text string) string {
+	var out []string
+	for l := range strings.Lines(export) {
+		if !strings.Contains(l, text) && !strings.HasPrefix(l, `{"end":`) {
+			out = append(out, l)
+		}
+	}
+	return strings.Join(out, "")
+}

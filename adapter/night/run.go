@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"io"
 	"slices"
@@ -53,10 +54,6 @@ type pending struct {
 // order to out, a line each, in the order of the feed, then the summary. The
 // error is one of the feed, the store or the context.
 func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
-	active, err := r.Record.Active(ctx)
-	if err != nil {
-		return Summary{}, err
-	}
 	open, err := ReadRecalls(ctx, r.Record)
 	if err != nil {
 		return Summary{}, err
@@ -64,6 +61,10 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	r.Recalled = append(slices.Clip(r.Recalled), open.lots()...)
 	x := &running{Run: r, basis: r.Worker.Basis(r.Now, r.Recalled), shared: map[[32]byte]bool{}, closed: map[string]bool{}, out: out}
 	x.night = nightOf(r.Now, f.Facts().Sum, x.basis)
+	active, err := x.before(ctx)
+	if err != nil {
+		return Summary{}, err
+	}
 	if err := x.abandon(ctx); err != nil {
 		return Summary{}, err
 	}
@@ -87,7 +88,7 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 	if err := f.remember(ctx, r.Record); err != nil {
 		return Summary{}, err
 	}
-	return x.close(ctx, f, int(active))
+	return x.close(ctx, f, active)
 }
 
 // nightOf names a run by its clock, by what the feed says and by what it is
@@ -147,11 +148,15 @@ func (x *running) send(ctx context.Context, c looked) error {
 		rest[i] = p
 	}
 	if work := parts(c.groups, rest); len(work) > 0 {
-		if err := x.nobodys(ctx, slices.Concat(work...), x.night+"|shared|"+c.groups[0].Key); err != nil {
+		var list []patient
+		for _, part := range work {
+			list = append(list, part.list...)
+		}
+		if err := x.nobodys(ctx, list, x.night+"|shared|"+c.groups[0].Key); err != nil {
 			return err
 		}
 		for _, part := range work {
-			job, err := x.job(ctx, &e, JobKind, x.work(part, nil))
+			job, err := x.job(ctx, &e, JobKind, part.of, x.work(part.list, nil))
 			if err != nil {
 				return err
 			}
@@ -177,50 +182,61 @@ func (x *running) send(ctx context.Context, c looked) error {
 	return err
 }
 
+// portion is the work of one job, and the patients among whom it was found,
+// by whom it is named: what was looked up while others wrote may be of two
+// moments, and who did not seem done yet is no name for what was to be done.
+type portion struct {
+	of   []string
+	list []patient
+}
+
 // parts cuts patients into the work of one job each: by where they stand
 // among all that were looked up, so that a run that goes on asks for the same
 // work as the one that was cut off.
-func parts(all []Group, rest map[int]patient) [][]patient {
-	var out [][]patient
-	var part []patient
-	count, size := 0, 0
+func parts(all []Group, rest map[int]patient) []portion {
+	var out []portion
+	var part portion
+	size := 0
 	for i, g := range all {
 		if p, ok := rest[i]; ok {
-			part = append(part, p)
+			part.list = append(part.list, p)
 		}
-		count++
+		part.of = append(part.of, g.Key)
 		for _, l := range g.Lines {
 			size += len(l.Data)
 		}
-		if count == mostPatients || size > mostBytes || i == len(all)-1 {
-			if len(part) > 0 {
+		if len(part.of) == mostPatients || size > mostBytes || i == len(all)-1 {
+			if len(part.list) > 0 {
 				out = append(out, part)
 			}
-			part, count, size = nil, 0, 0
+			part, size = portion{}, 0
 		}
 	}
 	return out
 }
 
-// job puts work into the effect, unless it waits already, and gives its id.
-// Work that is done did not do this: something changed meanwhile.
-func (x *running) job(ctx context.Context, e *adapter.Effect, kind string, w work) (string, error) {
-	names := slices.Concat(w.Absent, w.Here)
-	for _, p := range w.Patients {
-		names = append(names, p.Key)
-	}
+// job puts work into the effect, unless it waits already, and gives its id,
+// which is made from names. When work of that name is done and did not do
+// this, something changed meanwhile.
+func (x *running) job(ctx context.Context, e *adapter.Effect, kind string, names []string, w work) (string, error) {
 	x.made.Jobs++
 	ids := idsOf(x.night + "|" + kind + "|" + strings.Join(names, "|"))
 	for {
 		id := ids()
-		_, done, err := x.Record.Work(ctx, id)
+		q, done, err := x.Record.Work(ctx, id)
 		var missing *adapter.NotFound
 		switch {
 		case errors.As(err, &missing):
 			e.Queue = append(e.Queue, adapter.Queued{ID: id, Kind: kind, Made: x.Now, Body: encoded(w)})
 			return id, nil
-		case err != nil || !done:
+		case err != nil:
 			return id, err
+		case !done:
+			var waits work
+			if json.Unmarshal(q.Body, &waits) == nil && w.within(waits) {
+				return id, nil
+			}
+			continue // somebody changed meanwhile who was not to be looked at
 		}
 		if now, err := x.stands(ctx, w); err != nil || now {
 			return id, err
@@ -231,15 +247,12 @@ func (x *running) job(ctx context.Context, e *adapter.Effect, kind string, w wor
 // stands reports whether all patients of some work are judged by this night as
 // they are now: then it was done between two looks.
 func (x *running) stands(ctx context.Context, w work) (bool, error) {
-	var keys []string
-	for _, p := range w.Patients {
-		keys = append(keys, p.Key)
+	if len(w.Here) > 0 {
+		return false, nil // between two nights nothing is passed over
 	}
-	for _, id := range w.Absent {
-		keys = append(keys, "absent|"+id)
-	}
+	keys := w.keys()
 	have, err := x.Record.FeedLines(ctx, keys)
-	if err != nil || len(keys) == 0 {
+	if err != nil {
 		return false, err
 	}
 	for _, key := range keys {
@@ -264,6 +277,9 @@ func (x *running) commit(ctx context.Context, e adapter.Effect, says string) err
 	}
 	for _, r := range e.Replies {
 		name += "|" + r.Key
+	}
+	for _, f := range e.Feeds {
+		name += "|" + f.Key
 	}
 	if name == "" {
 		return nil

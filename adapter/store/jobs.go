@@ -113,12 +113,7 @@ func BringJobs[T any](ctx context.Context, driver riverdriver.Driver[T], migrate
 	if err != nil {
 		return err
 	}
-	exec := driver.GetExecutor()
-	var done []*riverdriver.Migration
-	there, err := exec.TableExists(ctx, &riverdriver.TableExistsParams{Table: "river_migration"})
-	if err == nil && there {
-		done, err = exec.MigrationGetByLine(ctx, &riverdriver.MigrationGetByLineParams{Line: riverdriver.MigrationLineMain})
-	}
+	done, err := migrationsDone(ctx, driver.GetExecutor())
 	if err != nil {
 		return err
 	}
@@ -137,4 +132,22 @@ func BringJobs[T any](ctx context.Context, driver riverdriver.Driver[T], migrate
 	}
 	_, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil)
 	return err
+}
+
+// migrationsDone reads what was done, newer steps among it, from the table in
+// either form that it has had: a set-up may have been cut off between them.
+func migrationsDone(ctx context.Context, exec riverdriver.Executor) ([]*riverdriver.Migration, error) {
+	const table = "river_migration"
+	there, err := exec.TableExists(ctx, &riverdriver.TableExistsParams{Table: table})
+	if err != nil || !there {
+		return nil, err
+	}
+	lines, err := exec.ColumnExists(ctx, &riverdriver.ColumnExistsParams{Table: table, Column: "line"})
+	switch {
+	case err != nil:
+		return nil, err
+	case lines:
+		return exec.MigrationGetByLine(ctx, &riverdriver.MigrationGetByLineParams{Line: riverdriver.MigrationLineMain})
+	}
+	return exec.MigrationGetAllAssumingMain(ctx, &riverdriver.MigrationGetAllAssumingMainParams{})
 }

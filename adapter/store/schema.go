@@ -34,6 +34,14 @@ func Bring(ctx context.Context, db *sql.DB, dialect goose.Dialect, files fs.FS, 
 	return need, err
 }
 
+// Unused says that a store was set up, or begun to be, and never written to:
+// every effect leaves an audit row. What of its set-up was cut off is done then
+// without being asked for.
+func Unused(ctx context.Context, db *sql.DB) bool {
+	var n int64
+	return db.QueryRowContext(ctx, "SELECT COUNT(*) FROM (SELECT 1 AS one FROM audit LIMIT 1) a").Scan(&n) == nil && n == 0
+}
+
 func provider(db *sql.DB, dialect goose.Dialect, files fs.FS, more ...goose.ProviderOption) (*goose.Provider, error) {
 	return goose.NewProvider(dialect, db, files, append([]goose.ProviderOption{goose.WithDisableGlobalRegistry(true)}, more...)...)
 }

@@ -50,8 +50,13 @@ func freshPostgres(t *testing.T) string {
 	}
 	require.NoError(t, err)
 	postgresStarted.Store(true)
+	return asURL(server.Fresh(t))
+}
+
+// asURL is a list of settings of a database as an address.
+func asURL(list string) string {
 	words := map[string]string{}
-	for _, w := range strings.Fields(server.Fresh(t)) {
+	for _, w := range strings.Fields(list) {
 		name, value, _ := strings.Cut(w, "=")
 		words[name] = value
 	}

@@ -18,6 +18,10 @@ import (
 // writes orders into a store until it is ended, and says each.
 const asProgram = "CHILD_OF_A_TEST"
 
+// ofJobs is how long a job may take in such a program, so that work of one
+// that was killed is not waited for as long as a night has.
+const ofJobs = "CHILD_JOB_TIME"
+
 func TestMain(m *testing.M) { os.Exit(testMain(m)) }
 
 func testMain(m *testing.M) int {
@@ -25,6 +29,9 @@ func testMain(m *testing.M) int {
 	case "weir": // as main does, by a clock that stands still
 		ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 		defer stop()
+		if d, err := time.ParseDuration(os.Getenv(ofJobs)); err == nil {
+			jobTime = d
+		}
 		return run(ctx, os.Args[1:], streams{in: os.Stdin, out: os.Stdout, err: os.Stderr, now: func() time.Time { return testClock }})
 	case "writer":
 		return writer(os.Args[1])

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"time"
 
 	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/night"
@@ -28,7 +27,7 @@ func workNights(ctx context.Context, s kept, ref policy.Reference, workers int) 
 	if !ok {
 		return nil, usageError{errors.New("this store cannot do the work of a night")}
 	}
-	q, err := queue.Open(ctx, record, queue.Options{Timeout: jobTime, Rescue: jobTime + 15*time.Second})
+	q, err := queue.Open(ctx, record, queue.Options{Timeout: jobTime, Rescue: jobTime + jobTime/4})
 	if err != nil {
 		return nil, err
 	}

@@ -93,6 +93,7 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 		return err
 	}
 	db := stdlib.OpenDBFromPool(b.pool)
+	migrate = migrate || store.Unused(ctx, db)
 	b.schema, err = store.Bring(ctx, db, goose.DialectPostgres, files, migrate, goose.WithSessionLocker(locker), former)
 	if err := errors.Join(err, db.Close()); err != nil {
 		return err

@@ -4,11 +4,14 @@ import (
 	"database/sql"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"path/filepath"
 	"testing"
 	"testing/fstest"
 
 	"github.com/pressly/goose/v3"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
+	"github.com/riverqueue/river/rivermigrate"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -87,4 +90,45 @@ func TestResourcesOfAnOlderStore(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, h.Problems)
 	assert.Equal(t, int64(4), h.Rows["shelf"], "one of each who is nobody's, one of each patient")
+}
+
+// A set-up may be cut off after any of its steps, and those of the queue. The
+// next program finishes it, as long as nothing was ever written.
+func TestASetUpThatWasCutOffIsFinished(t *testing.T) {
+	ctx := t.Context()
+	names, err := fs.Glob(steps, "*.sql")
+	require.NoError(t, err)
+	cut := func(files int, queue int) string {
+		path := filepath.Join(t.TempDir(), "weir.db")
+		some := fstest.MapFS{}
+		for _, name := range names[:files] {
+			data, err := fs.ReadFile(steps, name)
+			require.NoError(t, err)
+			some[name] = &fstest.MapFile{Data: data}
+		}
+		db, err := sql.Open("sqlite3", source(path))
+		require.NoError(t, err)
+		defer func() { require.NoError(t, db.Close()) }()
+		_, err = store.Bring(ctx, db, goose.DialectSQLite3, some, false, former)
+		if files > 2 {
+			require.NoError(t, err)
+		}
+		if queue > 0 {
+			m, err := rivermigrate.New(riversqlite.New(db), &rivermigrate.Config{Logger: slog.New(slog.DiscardHandler)})
+			require.NoError(t, err)
+			_, err = m.Migrate(ctx, rivermigrate.DirectionUp, &rivermigrate.MigrateOpts{TargetVersion: queue})
+			require.NoError(t, err)
+		}
+		return path
+	}
+	for files := 1; files <= len(names); files++ {
+		for queue := range 7 {
+			s, err := Open(ctx, cut(files, queue), store.Options{})
+			require.NoError(t, err, "%d files, %d steps of the queue", files, queue)
+			h, err := s.Check(ctx)
+			require.NoError(t, err)
+			assert.Empty(t, h.Problems)
+			require.NoError(t, s.Close())
+		}
+	}
 }

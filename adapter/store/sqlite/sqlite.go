@@ -119,6 +119,7 @@ func (b *backend) open(ctx context.Context, migrate bool) error {
 	if _, err := ours(ctx, b.writer); err != nil {
 		return err
 	}
+	migrate = migrate || store.Unused(ctx, b.writer)
 	if b.schema, err = store.Bring(ctx, b.writer, goose.DialectSQLite3, steps, migrate, former); err != nil {
 		return err
 	}
