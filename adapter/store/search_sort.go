@@ -10,6 +10,9 @@ import (
 // sorted gives the next resources in the order of a value. Those without one
 // come last.
 func (f finding) sorted(q adapter.Query, at position, later bool, limit int) ([]placed, error) {
+	if q.Sort.Name == written && !slices.ContainsFunc(q.All, known) {
+		return f.byWriting(q, at, later, limit)
+	}
 	found := hits{}
 	if err := f.each(q.All, position{}, false, func(h hit) bool { found[h.shelf] = h.bits; return true }); err != nil {
 		return nil, err
@@ -28,6 +31,78 @@ func (f finding) sorted(q adapter.Query, at position, later bool, limit int) ([]
 	}
 	slices.SortFunc(list, order)
 	return list[:min(len(list), limit)], nil
+}
+
+// byWriting is the order of _lastUpdated, which every resource has once: its
+// rows are walked in steps, so that a page costs what is on it.
+func (f finding) byWriting(q adapter.Query, at position, later bool, limit int) (out []placed, err error) {
+	*f.opens = mostOpens
+	first := map[int]hits{}
+	for size := window; len(out) < limit; size = min(size*2, mostRows) {
+		step, err := f.writings(q, at, later, size)
+		if err != nil || len(step) == 0 {
+			return out, err
+		}
+		found := hits{}
+		for _, w := range step {
+			found.add(w.shelf, w.bits)
+		}
+		if err := f.narrow(found, q.All, first); err != nil {
+			return nil, err
+		}
+		for _, w := range step {
+			var list []placed
+			for slot := range w.bits.and(found[w.shelf]).slots() {
+				one := placed{shelf: w.shelf, slot: slot, number: w.at}
+				if order := comparePlaced(one, placed{at.Shelf, int(at.Weight), "", at.Number}); !later || order > 0 && !q.Sort.Descending || order < 0 && q.Sort.Descending {
+					list = append(list, one)
+				}
+			}
+			if q.Sort.Descending {
+				slices.Reverse(list)
+			}
+			out = append(out, list...)
+		}
+		// The next step begins behind the last row, whatever of it was taken.
+		last := step[len(step)-1]
+		at, later = position{Number: last.at, Shelf: last.shelf, Weight: 1 << 30}, true
+		if q.Sort.Descending {
+			at.Weight = -1
+		}
+	}
+	return out[:min(len(out), limit)], nil
+}
+
+// writing is one row: what of a shelf was written at one time.
+type writing struct {
+	at, shelf int64
+	bits      bits
+}
+
+// writings reads the next rows from a position on, its own among them.
+func (f finding) writings(q adapter.Query, at position, later bool, size int) (out []writing, err error) {
+	var t text
+	t.add("SELECT v.low, v.shelf, v.bits FROM search_value v WHERE v.param = ", t.arg(brief(f.typ, written)), " AND v.text = ''")
+	order, sign := "", ">="
+	if q.Sort.Descending {
+		order, sign = " DESC", "<="
+	}
+	if later {
+		if at.Weight < 0 || at.Weight == 1<<30 {
+			sign = sign[:1] // the row is done with
+		}
+		t.add(" AND (v.low, v.high, v.shelf) ", sign, " (", t.arg(at.Number), ", ", t.arg(at.Number+1), ", ", t.arg(at.Shelf), ")")
+	}
+	t.add(" ORDER BY v.low", order, ", v.high", order, ", v.shelf", order, " LIMIT ", t.arg(int64(size)))
+	err = each(f.ctx, f.query, func(r Rows) error {
+		var w writing
+		var b []byte
+		err := r.Scan(&w.at, &w.shelf, &b)
+		w.bits = b
+		out = append(out, w)
+		return err
+	}, t.String(), t.args...)
+	return out, err
 }
 
 // keyed gives resources with what they are sorted by.

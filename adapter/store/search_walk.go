@@ -21,17 +21,17 @@ const mostRows = 1024
 // one it goes through the rows of the first in steps, so that a page costs
 // what is on it, and not what is in the store.
 func (f finding) each(all []adapter.Criterion, at position, down bool, yield func(hit) bool) error {
-	known := map[int]hits{}
+	first := map[int]hits{}
 	var few hits
 	for i, c := range all {
-		if c.Name != "_id" && c.Name != "identifier" && c.Name != "_patient" && (!c.Few && c.Name != written || c.Not) {
+		if !known(c) {
 			continue
 		}
 		h, err := f.hits(c, scope{})
 		if err != nil {
 			return err
 		}
-		known[i] = h
+		first[i] = h
 		if c.Not {
 			continue
 		}
@@ -43,7 +43,7 @@ func (f finding) each(all []adapter.Criterion, at position, down bool, yield fun
 	}
 	if few != nil {
 		skip(few, at, down)
-		if err := f.narrow(few, all, known); err != nil {
+		if err := f.narrow(few, all, first); err != nil {
 			return err
 		}
 		inTurn(few, down, yield)
@@ -66,7 +66,7 @@ func (f finding) each(all []adapter.Criterion, at position, down bool, yield fun
 			return nil
 		}
 		list := slices.Sorted(maps.Keys(step))
-		if err := f.narrow(step, all, known); err != nil {
+		if err := f.narrow(step, all, first); err != nil {
 			return err
 		}
 		if !inTurn(step, down, yield) || whole {
@@ -79,6 +79,12 @@ func (f finding) each(all []adapter.Criterion, at position, down bool, yield fun
 			}
 		}
 	}
+}
+
+// known says that all that meets a criterion is looked up before a walk begins:
+// it is little, or it has no other way.
+func known(c adapter.Criterion) bool {
+	return c.Name == "_id" || c.Name == "identifier" || c.Name == "_patient" || (c.Few || c.Name == written) && !c.Not
 }
 
 // skip takes away the shelves before a position.
