@@ -311,6 +311,8 @@ func TestTables(t *testing.T) {
 	both(t, func(t *testing.T, address string) {
 		ctx := t.Context()
 		s := begin(t, address)
+		// A store that was written to: of another one a set-up is finished unasked.
+		require.NoError(t, s.Commit(ctx, adapter.Effect{At: clock, Audit: []adapter.AuditRow{auditRow("written")}}))
 		q := begun(t, s, quick())
 		all, err := q.exec.MigrationGetByLine(ctx, &riverdriver.MigrationGetByLineParams{Line: "main"})
 		require.NoError(t, err)
