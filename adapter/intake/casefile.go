@@ -126,6 +126,8 @@ type output struct {
 	Gone    bool   `json:"gone,omitempty"`
 	Done    bool   `json:"done,omitempty"` // a task that somebody has done or cancelled
 
+	moved bool // somebody says now how far it is
+
 	// Of an open task that somebody is asked to do.
 	Code string    `json:"code,omitempty"`
 	Role string    `json:"role,omitempty"`

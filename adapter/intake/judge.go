@@ -236,7 +236,7 @@ func (t *taking) order(h *held, patient, document string, e *entry, w worksheet.
 func (t *taking) judged(l *line, patient string, w worksheet.Worksheet, o adapter.OrderWrite) {
 	o.OrderLine = adapter.OrderLine{Key: l.Key, Number: l.Number, Version: l.Version, Patient: patient, Resource: l.Resource,
 		Drug: w.Order.Drug, State: o.State, Verdict: w.Verdict, Stage: w.Stage, Weight: weights[w.Verdict], Due: o.Due, Updated: t.call.Now}
-	t.effect.Orders = append(t.effect.Orders, o)
+	t.list(o)
 	t.audit("E", patient, "MedicationRequest/"+l.Resource, "judged at "+w.Stage+": "+w.Verdict)
 }
 

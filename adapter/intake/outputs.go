@@ -73,7 +73,7 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 		i = len(l.Outputs) - 1
 	}
 	o := &l.Outputs[i]
-	if strings.HasPrefix(o.Sum, sum) && !o.Gone {
+	if strings.HasPrefix(o.Sum, sum) && !o.Gone || o.moved { // what somebody says now is not written over by the same call
 		return false, nil
 	}
 	o.Sum, o.Gone, o.Done, o.Version = sum, false, false, o.Version+1
@@ -119,13 +119,16 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 		if status == "" || o.Gone || follows[o.Type+"/"+o.ID] {
 			continue
 		}
-		r, err := t.Store.Get(t.ctx, o.Type, o.ID)
-		if err != nil {
-			return err
-		}
 		if o.Done { // what was done stays done
 			o.Gone = true
 			continue
+		}
+		if o.moved { // withdrawn at the next look
+			continue
+		}
+		r, err := t.Store.Get(t.ctx, o.Type, o.ID)
+		if err != nil {
+			return err
 		}
 		v := element.Edit(element.RawNode(element.ReadAgain(r.JSON, 1).Root()), element.F("status", element.Str(status)))
 		if o.Type == "Task" {

@@ -20,7 +20,7 @@ import (
 // progressed are the elements of a Task that say how far it is.
 var progressed = []string{"status", "statusReason", "businessStatus", "owner", "executionPeriod", "note", "output", "lastModified"}
 
-// open and closed are the states of a task that a person may set. Rejected and
+// openTask and closedTask are the states of a task that a person may set. Rejected and
 // failed ones are not done: they stay among those that can become overdue.
 var (
 	openTask   = []string{"requested", "received", "accepted", "ready", "in-progress", "on-hold", "rejected", "failed"}
@@ -91,7 +91,7 @@ func (h *held) advance(t *taking, p *piece, line adapter.TaskLine) (string, erro
 			continue
 		}
 		o := &l.Outputs[j]
-		o.Version, o.Done = p.have.Version+1, slices.Contains(closedTask, line.Status)
+		o.Version, o.Done, o.moved = p.have.Version+1, slices.Contains(closedTask, line.Status), true
 		if o.Code, o.Role, o.Due = line.Code, line.Role, line.Due; o.Done {
 			o.Code, o.Role, o.Due = "", "", time.Time{}
 		}
@@ -118,11 +118,17 @@ func (t *taking) dueNext(l *line) error {
 			o.Due = firstDue(o.Due, x.Due)
 		}
 	}
-	i := slices.IndexFunc(t.effect.Orders, func(w adapter.OrderWrite) bool { return w.Key == l.Key })
-	if i < 0 {
-		t.effect.Orders = append(t.effect.Orders, adapter.OrderWrite{})
-		i = len(t.effect.Orders) - 1
-	}
-	t.effect.Orders[i] = adapter.OrderWrite{Change: adapter.OrderJudged, OrderLine: o}
+	t.list(adapter.OrderWrite{Change: adapter.OrderJudged, OrderLine: o})
 	return nil
+}
+
+// list puts the line of an order into the effect, in the place of one that the
+// progress of its tasks made before.
+func (t *taking) list(o adapter.OrderWrite) {
+	i := slices.IndexFunc(t.effect.Orders, func(w adapter.OrderWrite) bool { return w.Key == o.Key })
+	if i < 0 {
+		t.effect.Orders = append(t.effect.Orders, o)
+		return
+	}
+	t.effect.Orders[i] = o
 }

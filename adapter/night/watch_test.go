@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/night"
 )
 
@@ -30,6 +31,17 @@ func groups(t testing.TB, path string) []night.Group {
 	return out
 }
 
+// kept compares a patient at a clock, keeps what came of it, and gives what
+// became of each order.
+func (s site) kept(t *testing.T, now time.Time, g night.Group) []intake.State {
+	e, states, err := s.worker.CompareAt(t.Context(), now, g)
+	require.NoError(t, err)
+	if len(states) > 0 && len(e.Audit) > 0 {
+		require.NoError(t, s.record.Commit(t.Context(), e))
+	}
+	return states
+}
+
 // Until the instant at which an order is to be looked at again, the clock
 // alone changes nothing that is kept of it.
 func TestNothingChangesBeforeTheWatch(t *testing.T) {
@@ -45,13 +57,9 @@ func TestNothingChangesBeforeTheWatch(t *testing.T) {
 			for _, g := range groups(t, c.path) {
 				now := c.now
 				for range steps {
-					e, states, err := s.worker.CompareAt(t.Context(), now, g)
-					require.NoError(t, err)
+					states := s.kept(t, now, g)
 					if len(states) == 0 {
 						break
-					}
-					if len(e.Audit) > 0 {
-						require.NoError(t, s.record.Commit(t.Context(), e))
 					}
 					watch := states[0].Watch
 					for _, x := range states {
