@@ -66,7 +66,7 @@ func (l *line) done(task string) bool {
 
 // output writes one resource unless it is stored with the same content.
 func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
-	sum := hex.EncodeToString(m.Sum[:16]) // a hundred of them are kept with an order
+	sum := hex.EncodeToString(m.Sum[:8]) // a hundred of them are kept with an order; two contents of one resource share one once in 2^64
 	i := slices.IndexFunc(l.Outputs, func(o output) bool { return o.Type == m.Type && o.ID == m.ID })
 	if i < 0 {
 		l.Outputs = append(l.Outputs, output{Type: m.Type, ID: m.ID})

@@ -14,13 +14,22 @@ import (
 // What was stored with a dictionary can be read with that dictionary only: a
 // change of a single byte of it would lose every record.
 func TestTheDictionaryNeverChanges(t *testing.T) {
-	sum := sha256.Sum256(dictionary1)
-	assert.Equal(t, "8026a10375bbf27909fb0dc282571e7060b92bd728e648f2b2e7035b9a292ef6", hex.EncodeToString(sum[:]))
-	old, err := hex.DecodeString("28b52ffd050001a5000010617d040040d173000163da25efe1e2a7390301ade73679")
-	require.NoError(t, err)
-	got, err := unsqueeze(old)
-	require.NoError(t, err)
-	assert.Equal(t, sample, string(got))
+	for _, one := range []struct {
+		dictionary []byte
+		sum, frame string
+	}{
+		{dictionary1, "8026a10375bbf27909fb0dc282571e7060b92bd728e648f2b2e7035b9a292ef6", "28b52ffd050001a5000010617d040040d173000163da25efe1e2a7390301ade73679"},
+		{dictionary2, "ed0c0a3bb16be3a19d6e05d91ccc92b2087feb67f151d73779951e384a9a2db6", "28b52ffd0500029d0000087d0540007b492d2fc4ebb1b3c3cb144736d3ade73679"},
+	} {
+		sum := sha256.Sum256(one.dictionary)
+		assert.Equal(t, one.sum, hex.EncodeToString(sum[:]))
+		old, err := hex.DecodeString(one.frame)
+		require.NoError(t, err)
+		got, err := unsqueeze(old)
+		require.NoError(t, err)
+		assert.Equal(t, sample, string(got))
+	}
+	assert.Equal(t, byte(2), squeeze([]byte(sample))[6], "the number of the dictionary that is written with")
 }
 
 const sample = `{"resourceType":"Task","id":"a","status":"requested","intent":"order","priority":"routine"}`
