@@ -100,15 +100,15 @@ func NightLines(w worksheet.Worksheet, ref policy.Reference, findings []finding.
 	zone, err := ref.Zones.Zone(w.Schedule.Zone)
 	var out []worksheet.Task
 	for _, t := range tasks {
-		due := ""
+		due, name := "", ""
 		if !t.Due.IsZero() {
 			at := t.Due
 			if err == nil {
-				at = at.In(zone.Location)
+				at, name = at.In(zone.Location), zone.Name
 			}
 			due = at.Format(time.RFC3339)
 		}
-		out = append(out, worksheet.Task{Code: t.Code, Role: t.Role, Due: due, Title: t.Title, Priority: "urgent", Closes: t.Closes, After: t.After, Inputs: t.Inputs, Prepares: t.Prepares, Says: t.Says})
+		out = append(out, worksheet.Task{Code: t.Code, Role: t.Role, Due: due, Zone: name, Title: t.Title, Priority: "urgent", Closes: t.Closes, After: t.After, Inputs: t.Inputs, Prepares: t.Prepares, Says: t.Says})
 	}
 	return lines, out
 }

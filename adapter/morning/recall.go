@@ -109,7 +109,7 @@ func dated(s *terminal.Sheet, list []worksheet.Task, o Options) {
 		}
 		when := "no time fixed"
 		if t.Due != "" {
-			when = o.when(t.Due)
+			when = o.when(t.Due, t.Zone)
 		}
 		s.Row([]int{28, 62}, when, text)
 	}

@@ -10,6 +10,7 @@ import (
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/notation"
 	"weir.example/weir/mapping/quantity"
+	"weir.example/weir/mapping/schedule"
 )
 
 // report is what is shown of a night, in words, the same for every form.
@@ -188,7 +189,7 @@ func (o Options) order(x *order) shownOrder {
 		}
 		due := shownTask{Due: "no time fixed", Role: strings.ReplaceAll(t.Role, "-", " "), Title: t.Title, Says: t.Says, Closes: t.Closes}
 		if t.Due != "" {
-			due.Due = o.when(t.Due)
+			due.Due = o.when(t.Due, t.Zone)
 			if !moment(t.Due).IsZero() {
 				due.Exact = t.Due
 			}
@@ -250,17 +251,23 @@ func (o Options) local(text string) string {
 	return notation.Instant(t, "")
 }
 
-// when is an instant of a home in the home's time: in the words of the
-// pharmacy's zone where both clocks show the same.
-func (o Options) when(text string) string {
+// when is an instant of a home in the home's time. Where the zone of the home
+// is not said, it is in the words of the pharmacy's where both clocks show the
+// same.
+func (o Options) when(text, zone string) string {
 	t := moment(text)
 	if t.IsZero() {
 		return text
 	}
-	if o.Zone != nil {
-		_, home := t.Zone()
-		if _, here := t.In(o.Zone).Zone(); here == home {
-			t = t.In(o.Zone)
+	_, home := t.Zone()
+	z, _ := schedule.LoadZones().Zone(zone)
+	for _, at := range []*time.Location{z.Location, o.Zone} {
+		if at == nil {
+			continue
+		}
+		if _, here := t.In(at).Zone(); here == home {
+			t = t.In(at)
+			break
 		}
 	}
 	return notation.Instant(t, "")

@@ -212,6 +212,7 @@ type Task struct {
 	Code     string            `json:"code"`
 	Role     string            `json:"role"` // pharmacist nurse supply technician prescriber on-call
 	Due      string            `json:"due,omitempty"`
+	Zone     string            `json:"zone,omitempty"` // IANA name, where no schedule stands beside the task
 	Title    string            `json:"title"`
 	Priority string            `json:"priority"` // routine urgent asap stat
 	Closes   string            `json:"closes,omitempty"`
