@@ -46,7 +46,7 @@ func (t *taking) judge(document string) error {
 		if err != nil {
 			return err
 		}
-		side := t.side(h, h.Resources, foreign)
+		side := t.side(h, h.Resources, foreign, nil)
 		results := t.compare(h, side, foreign)
 		if t.night != nil {
 			h.draws = reconciliation.Draws(sideOf(side), t.call.Now.Add(longestWatch))
@@ -71,7 +71,7 @@ func (t *taking) judge(document string) error {
 				}
 			}
 		}
-		t.prove(h, t.states[first:], foreign, results, judged)
+		t.prove(h, t.states[first:], proof{foreign, results, judged, side.Read})
 		if err := t.keep(h, patient); err != nil {
 			return err
 		}
@@ -79,9 +79,10 @@ func (t *taking) judge(document string) error {
 	return nil
 }
 
-// side judges a patient's resources at the clock of the call.
-func (t *taking) side(h *held, resources []entry, foreign []*element.Document) conformance.Side {
-	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake}
+// side judges a patient's resources at the clock of the call. Read is of the
+// same resources, or nil.
+func (t *taking) side(h *held, resources []entry, foreign []*element.Document, read *conformance.Read) conformance.Side {
+	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake, Read: read}
 	if h.version > 0 {
 		in.Held = conformance.Hash(h.before)
 	}

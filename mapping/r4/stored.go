@@ -70,21 +70,22 @@ func SamePerson(a, b element.Node) bool {
 }
 
 // ReadStored is ReadCases for one patient's stored resources. Known are the
-// names of the orders by id, lost what could not be read, as for ReadSet.
-func ReadStored(docs []*element.Document, known map[string]Key, lost []string, now time.Time) []order.Case {
+// names of the orders by id, lost what could not be read, as for ReadSet. At
+// every later clock that is before until the same is read; zero: at every one.
+func ReadStored(docs []*element.Document, known map[string]Key, lost []string, now time.Time) (cases []order.Case, until time.Time) {
 	r := emptyReader(now)
 	for _, d := range docs {
 		n := d.Root()
 		r.add(n, Home+n.Get("resourceType").Text()+"/"+n.Get("id").Text())
 	}
 	r.sort()
-	cases := r.readCases()
+	cases = r.readCases()
 	lostLines(cases, lost)
 	for i := range cases {
 		rename(cases[i].Orders, known)
 		rename(cases[i].Related, known)
 	}
-	return cases
+	return cases, r.until
 }
 
 func rename(list []order.Order, known map[string]Key) {
