@@ -249,13 +249,14 @@ func silent(w *worksheet.Worksheet) {
 // sheet puts a worksheet into the effect, unless it says what the stored one
 // does.
 func (t *taking) sheet(l *line, patient string, w worksheet.Worksheet) bool {
-	sum := conformance.Hash(lasting(w))
+	text := encode(w)
+	sum := conformance.Hash(lastingText(text, w))
 	if sum == l.Sheet {
 		return false
 	}
 	l.Sheet = sum
 	t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
-		Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: encode(w)})
+		Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})
 	return true
 }
 
