@@ -165,13 +165,13 @@ func lasting(w worksheet.Worksheet) []byte {
 
 // lastingText is lasting of a worksheet that is encoded.
 func lastingText(text []byte, w worksheet.Worksheet) []byte {
-	const name = `"sources":`
-	own := append([]byte(name), encode(w.Sources)...)
-	at := bytes.Index(text, own)
-	if at < 0 || bytes.Count(text, []byte(name)) != 1 {
+	name := []byte(`"sources":`)
+	own := encode(w.Sources)
+	at := bytes.Index(text, name) + len(name)
+	if at < len(name) || !bytes.HasPrefix(text[at:], own) || bytes.Contains(text[at:], name) {
 		return lasting(w)
 	}
-	out := append(make([]byte, 0, len(text)), text[:at+len(name)]...)
+	out := append(make([]byte, 0, len(text)), text[:at]...)
 	return append(append(out, encode(always(w.Sources))...), text[at+len(own):]...)
 }
 
