@@ -410,7 +410,7 @@ func (x *running) wait(ctx context.Context, id string) error {
 		return nil
 	}
 	for {
-		_, done, err := x.Record.Work(ctx, id)
+		done, err := x.Record.WorkDone(ctx, id)
 		if err != nil {
 			return err
 		}

@@ -73,6 +73,7 @@ type Event struct {
 type Record interface {
 	Commit(ctx context.Context, e adapter.Effect) error
 	Work(ctx context.Context, id string) (work adapter.Queued, done bool, err error)
+	WorkDone(ctx context.Context, id string) (bool, error)
 	Requeue(ctx context.Context) (int, error)
 }
 

@@ -64,9 +64,22 @@ func TestWorkIsAskedForInTheEffect(t *testing.T) {
 		left, err := s.Unfinished(ctx, 100)
 		require.NoError(t, err)
 		require.Len(t, left, 5)
+		isDone := func(id string) bool {
+			done, err := q.record.WorkDone(ctx, id)
+			require.NoError(t, err)
+			_, also, err := q.record.Work(ctx, id)
+			require.NoError(t, err)
+			assert.Equal(t, also, done)
+			return done
+		}
+		assert.False(t, isDone(workID(3, 0)))
+		var none *adapter.NotFound
+		_, err = q.record.WorkDone(ctx, "another")
+		require.ErrorAs(t, err, &none)
 
 		running(t, q, 3, plain)
 		finish(t, s, 10*time.Second)
+		assert.True(t, isDone(workID(3, 0)))
 		assert.Len(t, audited(t, s, "done-"), 5)
 		counts, err = q.Counts(ctx)
 		require.NoError(t, err)

@@ -65,6 +65,18 @@ func (s *Store) Work(ctx context.Context, id string) (out adapter.Queued, done b
 	return out, done, err
 }
 
+// WorkDone is whether a piece of work is done: Work without what it says, which
+// is large.
+func (s *Store) WorkDone(ctx context.Context, id string) (done bool, err error) {
+	err = s.one(ctx, "work", id, func(r Rows) error {
+		var at int64
+		err := r.Scan(&at)
+		done = at != 0
+		return err
+	}, "SELECT done FROM work WHERE id = $1", id)
+	return done, err
+}
+
 // Requeue gives unfinished work to the queue that it does not know, as after
 // a copy was read in, and says how much that was. Work that has failed for
 // good stays as it is.
