@@ -123,9 +123,9 @@ func TestATaskOfTheRecordAlone(t *testing.T) {
 	due := f.Now.Format(time.RFC3339)
 	asked := k[0].made(said{"w-asked", "abort", "pharmacist", "requested", due, "The sender asks to abort the order"})
 	asked.Source, asked.Order = "w-document", ""
-	e.Resources = append(e.Resources, asked,
-		k[0].made(said{"w-change", "review-of-ours", "pharmacist", "requested", due, "Read the change that was not applied"}),
-		k[0].made(said{"w-change-2", "review-of-ours", "pharmacist", "requested", due, "Read the other change"}))
+	older := k[0].made(said{"w-change-2", "review-of-ours", "pharmacist", "requested", due, "Read the other change"})
+	older.Order = "" // as in a store that was moved to shelves: it lies with what it is about
+	e.Resources = append(e.Resources, asked, older, k[0].made(said{"w-change", "review-of-ours", "pharmacist", "requested", due, "Read the change that was not applied"}))
 	require.NoError(t, s.Commit(context.Background(), e))
 	p := open(t, pages(s).Handler(), k[0].Path)
 	p.has("Read the change that was not applied")
