@@ -26,10 +26,53 @@ type Stored struct {
 	Reference policy.Reference
 	Now       time.Time
 	Stage     finding.Stage
+	// Read is that of an earlier judgement of the very same resources, names
+	// and lost lines; nil: there is none.
+	Read *Read
+}
+
+// Read is a patient's resources as they were read for a judgement. Reading
+// asks the clock only whether something lies in the future, so for a later
+// clock that answers alike it is not done again. It is never changed: each
+// judgement has its own copy of what a judgement adds to.
+type Read struct {
+	cases       []order.Case
+	from, until time.Time
+}
+
+func (r *Read) holds(now time.Time) bool {
+	return r != nil && !now.Before(r.from) && (r.until.IsZero() || now.Before(r.until))
+}
+
+// copied gives the cases for one judgement.
+func (r *Read) copied() []order.Case {
+	list := slices.Clone(r.cases)
+	for i := range list {
+		list[i].Orders, list[i].Related = copied(list[i].Orders), copied(list[i].Related)
+	}
+	return list
+}
+
+func copied(list []order.Order) []order.Order {
+	list = sameRoom(list)
+	for i := range list {
+		o := &list[i]
+		o.Stated, o.Readings, o.Device.Parameters = sameRoom(o.Stated), sameRoom(o.Readings), sameRoom(o.Device.Parameters)
+	}
+	return list
+}
+
+// sameRoom is a copy that grows as its source would.
+func sameRoom[T any](list []T) []T {
+	if list == nil {
+		return nil
+	}
+	return append(make([]T, 0, cap(list)), list...)
 }
 
 // Side is a patient at one clock: the case, and the worksheets of its orders.
 type Side struct {
+	Read     *Read
 	Case     order.Case
 	Sheets   []worksheet.Worksheet
 	Replaced []worksheet.Worksheet // of orders that another one replaces: for their names, not for what is found
@@ -39,14 +82,19 @@ type Side struct {
 // another patient's, there because something refers to them; they are not
 // judged. Should the resources speak of several people, which a finding of
 // identity says, the orders of all of them are there, and the case is that of
-// the first. The zero Side: the patient has no order for infusion.
+// the first. Without sheets the patient has no order for infusion.
 func JudgeStored(in Stored) Side {
 	for _, doc := range in.Resources {
 		root := doc.Root()
 		doc.Rename(root.Get("resourceType").Text() + ".where(id='" + root.Get("id").Text() + "')")
 	}
-	var out Side
-	for _, c := range r4.ReadStored(in.Resources, in.Known, in.Lost, in.Now) {
+	read := in.Read
+	if !read.holds(in.Now) {
+		cases, until := r4.ReadStored(in.Resources, in.Known, in.Lost, in.Now)
+		read = &Read{cases, in.Now, until}
+	}
+	out := Side{Read: read}
+	for _, c := range read.copied() {
 		var replaced []order.Order
 		for _, o := range c.Related {
 			if o.Role == "replaced" {

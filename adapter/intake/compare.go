@@ -39,11 +39,11 @@ func (t *taking) compare(h *held, now conformance.Side, foreign []*element.Docum
 	case h.version > 0 && len(h.older) == 0 && slices.EqualFunc(h.was, h.Resources, sameEntry):
 		before = sideOf(now) // nothing else came: the clock is all that may say more
 	case h.version > 0:
-		before = sideOf(t.side(h, h.was, foreign))
+		before = sideOf(t.side(h, h.was, foreign, nil))
 	}
 	after := sideOf(now)
 	if len(h.older) > 0 || len(h.absent) > 0 {
-		after = sideOf(t.side(h, h.tonight(), foreign))
+		after = sideOf(t.side(h, h.tonight(), foreign, nil))
 	}
 	if len(h.older) > 0 {
 		before.Stamps, after.Stamps = stamps(h.was), stamps(h.tonight())

@@ -46,7 +46,7 @@ func (t *taking) judge(document string) error {
 		if err != nil {
 			return err
 		}
-		side := t.side(h, h.Resources, foreign)
+		side := t.side(h, h.Resources, foreign, nil)
 		results := t.compare(h, side, foreign)
 		if t.night != nil {
 			h.draws = reconciliation.Draws(sideOf(side), t.call.Now.Add(longestWatch))
@@ -71,7 +71,7 @@ func (t *taking) judge(document string) error {
 				}
 			}
 		}
-		t.prove(h, t.states[first:], foreign, results, judged)
+		t.prove(h, t.states[first:], proof{foreign, results, judged, side.Read})
 		if err := t.keep(h, patient); err != nil {
 			return err
 		}
@@ -79,9 +79,10 @@ func (t *taking) judge(document string) error {
 	return nil
 }
 
-// side judges a patient's resources at the clock of the call.
-func (t *taking) side(h *held, resources []entry, foreign []*element.Document) conformance.Side {
-	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake}
+// side judges a patient's resources at the clock of the call. Read is of the
+// same resources, or nil.
+func (t *taking) side(h *held, resources []entry, foreign []*element.Document, read *conformance.Read) conformance.Side {
+	in := conformance.Stored{Known: map[string]r4.Key{}, Lost: h.Lost, Document: conformance.Hash(t.call.Bytes), Reference: t.Reference, Now: t.call.Now, Stage: finding.Intake, Read: read}
 	if h.version > 0 {
 		in.Held = conformance.Hash(h.before)
 	}
@@ -248,13 +249,14 @@ func silent(w *worksheet.Worksheet) {
 // sheet puts a worksheet into the effect, unless it says what the stored one
 // does.
 func (t *taking) sheet(l *line, patient string, w worksheet.Worksheet) bool {
-	sum := conformance.Hash(lasting(w))
+	text := encode(w)
+	sum := conformance.Hash(lastingText(text, w))
 	if sum == l.Sheet {
 		return false
 	}
 	l.Sheet = sum
 	t.effect.Worksheets = append(t.effect.Worksheets, adapter.StoredSheet{ID: t.NewID(), Key: l.Key, Number: l.Number, Patient: patient,
-		Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: encode(w)})
+		Stage: w.Stage, Verdict: w.Verdict, Made: t.call.Now, JSON: text})
 	return true
 }
 

@@ -54,6 +54,7 @@ type taking struct {
 	effect  adapter.Effect
 	night   *Night // nil: not a run of the night
 	states  []State
+	written element.Again // reads what is written
 }
 
 // held is a patient's case as stored, and as it will be.

@@ -91,9 +91,10 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 	return true, nil
 }
 
-// write puts a version of a resource of ours into the effect.
+// write puts a version of a resource of ours into the effect, and gives it as
+// read until the next is written.
 func (t *taking) write(o output, patient, key string, body []byte) (element.Node, error) {
-	doc := element.ReadAgain(body, 1)
+	doc := t.written.Read(body, 1)
 	r := adapter.Resource{Type: o.Type, ID: o.ID, Version: o.Version, Created: t.call.Now, Updated: t.call.Now, Patient: patient, Order: key, JSON: body}
 	r.Identifiers, r.Values = index.Of(doc.Root())
 	t.effect.Resources = append(t.effect.Resources, r)

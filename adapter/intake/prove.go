@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"weir.example/weir/conformance"
 	"weir.example/weir/conformance/reconciliation"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/r4"
@@ -19,9 +20,18 @@ import (
 // the clock and stays is seen there. Where it says anything else, the patient
 // is judged at every look.
 
+// proof is what a patient's orders were judged with, and what of them was
+// found.
+type proof struct {
+	foreign []*element.Document
+	results map[string]*reconciliation.Result
+	judged  map[string]bool
+	read    *conformance.Read
+}
+
 // prove makes the states' Judge and Watch hold, or takes them back: to an
 // earlier instant of which it is known, at the last to the clock.
-func (t *taking) prove(h *held, states []State, foreign []*element.Document, results map[string]*reconciliation.Result, judged map[string]bool) {
+func (t *taking) prove(h *held, states []State, p proof) {
 	if t.night == nil || h.here || len(states) == 0 {
 		return
 	}
@@ -37,7 +47,7 @@ func (t *taking) prove(h *held, states []State, foreign []*element.Document, res
 	}
 	holds := func(until time.Time) bool {
 		last := until.Add(-time.Microsecond)
-		return !last.After(t.call.Now) || t.stays(h, last, foreign, results, judged)
+		return !last.After(t.call.Now) || t.stays(h, last, p)
 	}
 	if !holds(until) {
 		sure := t.call.Now
@@ -68,22 +78,22 @@ func sooner(a, b time.Time) time.Time {
 
 // stays reports whether a patient's orders say at another clock what they say
 // now, but for open tasks that are overdue.
-func (t *taking) stays(h *held, at time.Time, foreign []*element.Document, results map[string]*reconciliation.Result, judged map[string]bool) bool {
+func (t *taking) stays(h *held, at time.Time, p proof) bool {
 	next := *t
 	next.call.Now, next.states = at, nil
 	then := *h
 	then.version, then.was, then.before = max(h.version, 1), slices.Clone(h.Resources), h.before
-	side := next.side(&then, then.Resources, foreign)
-	found := next.compare(&then, side, foreign)
+	side := next.side(&then, then.Resources, p.foreign, p.read)
+	found := next.compare(&then, side, p.foreign)
 	seen := map[string]bool{}
 	for i, w := range slices.Concat(side.Sheets, side.Replaced) {
 		e := h.find("MedicationRequest", r4.StoredID(w.Refs.Order))
-		if e == nil || !judged[e.Key] {
+		if e == nil || !p.judged[e.Key] {
 			continue
 		}
 		l := *h.order(e.Key)
 		key := reconciliation.Key(w.Refs.Source)
-		r, was := found[key], results[key]
+		r, was := found[key], p.results[key]
 		if l.said.Stage == "" || r == nil || was == nil || !bytes.Equal(encode(r.NotChecked), encode(was.NotChecked)) {
 			return false
 		}
@@ -96,7 +106,7 @@ func (t *taking) stays(h *held, at time.Time, foreign []*element.Document, resul
 			return false
 		}
 	}
-	return maps.Equal(seen, judged)
+	return maps.Equal(seen, p.judged)
 }
 
 // quiet is what a night says but for overdue tasks.

@@ -163,6 +163,18 @@ func lasting(w worksheet.Worksheet) []byte {
 	return encode(w)
 }
 
+// lastingText is lasting of a worksheet that is encoded.
+func lastingText(text []byte, w worksheet.Worksheet) []byte {
+	const name = `"sources":`
+	own := append([]byte(name), encode(w.Sources)...)
+	at := bytes.Index(text, own)
+	if at < 0 || bytes.Count(text, []byte(name)) != 1 {
+		return lasting(w)
+	}
+	out := append(make([]byte, 0, len(text)), text[:at+len(name)]...)
+	return append(append(out, encode(always(w.Sources))...), text[at+len(own):]...)
+}
+
 // always are the sources but for what is another each time.
 func always(s worksheet.Sources) worksheet.Sources {
 	s.Now, s.Document, s.Held = "", "", ""

@@ -47,7 +47,7 @@ func newSite(t testing.TB) site {
 func newWorker(t testing.TB, s adapter.Store) night.Worker {
 	ref, err := adapter.Reference(policy.Default(), nil, nil)
 	require.NoError(t, err)
-	return night.Worker{Intake: intake.Service{Store: s, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Base: "http://127.0.0.1:8765/fhir"}}
+	return night.Worker{Intake: intake.Service{Store: s, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}, Base: "http://127.0.0.1:8765/fhir"}, Accepted: night.NewAccepted()}
 }
 
 // folder writes one night of a hospital.

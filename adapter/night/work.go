@@ -27,9 +27,10 @@ const agent = "nightly-job"
 
 // Worker does the jobs of a night.
 type Worker struct {
-	Intake intake.Service       // its NewID is not used
-	afresh bool                 // what did not change is read again, too: for comparison
-	looked func([]intake.State) // is told of each patient, for tests
+	Intake   intake.Service       // its NewID is not used
+	Accepted *Accepted            // for the judges of Intake; nil: every line is judged
+	afresh   bool                 // what did not change is read again, too: for comparison
+	looked   func([]intake.State) // is told of each patient, for tests
 }
 
 // Basis is a hash of everything but the documents and the clock that a
@@ -151,10 +152,10 @@ func (w Worker) tonight(c work, p patient) (intake.Tonight, []byte) {
 	last := map[string]int{}
 	for _, l := range p.Lines {
 		doc, faults := (*element.Document)(nil), []finding.Finding(nil)
-		if p.Same { // accepted the last time, and nothing that judges is another
+		if p.Same || w.Accepted.has(l) { // accepted before, and nothing that judges is another
 			doc = element.ReadAgain([]byte(l.Data), l.Line)
-		} else {
-			doc, faults = conformance.Line([]byte(l.Data), l.Line, l.Type, w.Intake.Judges)
+		} else if doc, faults = conformance.Line([]byte(l.Data), l.Line, l.Type, w.Intake.Judges); len(faults) == 0 {
+			w.Accepted.add(l)
 		}
 		if len(faults) > 0 {
 			failed = append(failed, failedLine(l.File, l.Line, outcome(faults))...)

@@ -31,7 +31,7 @@ func workNights(ctx context.Context, s kept, ref policy.Reference, workers int) 
 	if err != nil {
 		return nil, err
 	}
-	w := &nightWork{record: record, queue: q, worker: night.Worker{Intake: intake.Service{Store: record, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}}}}
+	w := &nightWork{record: record, queue: q, worker: night.Worker{Intake: intake.Service{Store: record, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}}, Accepted: night.NewAccepted()}}
 	working, end := context.WithCancel(ctx)
 	done := make(chan error, 1)
 	go func() { done <- q.Run(working, workers, w.worker.Handle) }()

@@ -64,7 +64,7 @@ func newNightly(ctx context.Context, record kept, ref policy.Reference, set sett
 		return nil, usageError{errors.New("this store cannot do background work")}
 	}
 	n := &nightly{record: able, workers: set.Workers, folder: set.Night.Folder, at: set.Night.At, zone: siteZone(ref), now: now, pause: wait, log: log,
-		worker: night.Worker{Intake: intake.Service{Store: able, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}}}}
+		worker: night.Worker{Intake: intake.Service{Store: able, Reference: ref, Judges: []schema.Judge{googlefhir.Judge}}, Accepted: night.NewAccepted()}}
 	if n.workers == 0 {
 		n.workers = runtime.GOMAXPROCS(0)
 	}

@@ -72,10 +72,29 @@ func (a *Agreement) Describe() {
 	for i := range a.Conflicts {
 		a.Conflicts[i].describe()
 	}
+	stated := tell(a.usable)
 	for name, q := range a.Quantities {
-		q.Derivation = derivations(a.usable, a.rels, indexOf(name), q.Unit)
+		q.Derivation = derivations(stated, a.rels, indexOf(name), q.Unit)
 		a.Quantities[name] = q
 	}
+}
+
+// told is the first claim of a quantity as derivations give it.
+type told struct {
+	claim
+	amount quantity.Number
+	input  order.Input
+	text   string
+}
+
+func tell(list []claim) []told {
+	out := make([]told, 0, len(list))
+	for _, c := range firstOfEach(list) {
+		s := c.first()
+		out = append(out, told{c, c.value(), order.Input{Name: Names[c.at], Value: s.Quantity.Middle().Decimal(), Unit: s.Quantity.Unit.Code(), Expression: s.Place.Expression},
+			show(c.value(), s.Quantity.Unit)})
+	}
+	return out
 }
 
 var (
@@ -89,50 +108,54 @@ const mostWays = 3
 
 // derivations are the shortest ways to work a quantity out of the others,
 // only along relations without an unstated member.
-func derivations(list []claim, rels []relation, at int, unit quantity.Unit) []order.Derivation {
+func derivations(first []told, rels []relation, at int, unit quantity.Unit) []order.Derivation {
 	var mask uint32
-	for _, c := range list {
-		mask |= 1 << c.at
+	for i := range first {
+		mask |= 1 << first[i].at
 	}
-	usable := slices.DeleteFunc(slices.Clone(rels), func(r relation) bool { return r.powers[at] == 0 || r.mask&^(1<<at)&^mask != 0 })
-	first := firstOfEach(list)
-	slices.SortStableFunc(usable, func(a, b relation) int { return cost(a, first) - cost(b, first) })
+	type way struct{ relation, cost int }
+	usable := make([]way, 0, 16)
+	for i := range rels {
+		if r := &rels[i]; r.powers[at] != 0 && r.mask&^(1<<at)&^mask == 0 {
+			usable = append(usable, way{i, cost(r, first)})
+		}
+	}
+	slices.SortStableFunc(usable, func(a, b way) int { return a.cost - b.cost })
 	var out []order.Derivation
-	for _, r := range usable[:min(len(usable), mostWays)] {
-		out = append(out, derivation(list, r, at, unit))
+	for _, w := range usable[:min(len(usable), mostWays)] {
+		out = append(out, derivation(first, rels[w.relation], at, unit))
 	}
 	return out
 }
 
 // cost puts short ways before long ones, and ways over coded and measured
 // numbers before those over words and quotients.
-func cost(r relation, first []claim) int {
+func cost(r *relation, first []told) int {
 	sum := 100 * r.size()
-	for _, c := range first {
-		if r.powers[c.at] != 0 {
+	for i := range first {
+		if c := &first[i]; r.powers[c.at] != 0 {
 			sum += trust[c.first().Witness] + ratioCost[c.at]
 		}
 	}
 	return sum
 }
 
-func derivation(list []claim, r relation, at int, unit quantity.Unit) order.Derivation {
+func derivation(first []told, r relation, at int, unit quantity.Unit) order.Derivation {
 	d := order.Derivation{Citation: "equations E01 to E09: products of rate, time, volume, concentration and dose"}
 	value := quantity.Int(1)
 	var over, under, overShown, underShown []string
-	for _, c := range firstOfEach(list) {
+	for i := range first {
+		c := &first[i]
 		if r.powers[c.at] == 0 || c.at == at {
 			continue
 		}
-		s := c.first()
-		d.Inputs = append(d.Inputs, order.Input{Name: Names[c.at], Value: s.Quantity.Middle().Decimal(), Unit: s.Quantity.Unit.Code(), Expression: s.Place.Expression})
-		text := show(c.value(), s.Quantity.Unit)
+		d.Inputs = append(d.Inputs, c.input)
 		if r.powers[c.at] == r.powers[at] {
-			under, underShown = append(under, Names[c.at]), append(underShown, text)
-			value = value.Quo(c.value())
+			under, underShown = append(under, Names[c.at]), append(underShown, c.text)
+			value = value.Quo(c.amount)
 		} else {
-			over, overShown = append(over, Names[c.at]), append(overShown, text)
-			value = value.Mul(c.value())
+			over, overShown = append(over, Names[c.at]), append(overShown, c.text)
+			value = value.Mul(c.amount)
 		}
 	}
 	side := func(over, under []string) string {

@@ -5,17 +5,39 @@ package element
 // time, since nothing is judged. What turns out to be another text, or to be
 // beyond a limit, is read by ReadLine.
 func ReadAgain(data []byte, line int) *Document {
+	doc, _ := again(data, line, nil)
+	return doc
+}
+
+// Again reads again, one document after the other, in the same memory. The
+// zero value is ready. It is for one goroutine.
+type Again struct{ nodes []node }
+
+// Read is ReadAgain. The document holds until the next is read; texts taken
+// from it stay.
+func (a *Again) Read(data []byte, line int) *Document {
+	doc, nodes := again(data, line, a.nodes[:0])
+	a.nodes = nodes
+	return doc
+}
+
+// again gives the list of nodes that it filled, too.
+func again(data []byte, line int, nodes []node) (*Document, []node) {
 	limit := Limit{Bytes: MostLine}.withDefaults()
 	if len(data) <= limit.Bytes {
 		d := &Document{text: string(data), line: max(line, 1) - 1}
-		r := rereader{text: d.text, limit: limit, nodes: make([]node, 0, expectedNodes(d.text, limit))}
-		if r.value(node{parent: -1}, 0) && r.at == len(r.text) {
+		if cap(nodes) == 0 {
+			nodes = make([]node, 0, expectedNodes(d.text, limit))
+		}
+		r := rereader{text: d.text, limit: limit, nodes: nodes}
+		whole := r.value(node{parent: -1}, 0) && r.at == len(r.text)
+		if nodes = r.nodes; whole {
 			d.nodes = r.nodes
-			return d
+			return d, nodes
 		}
 	}
 	doc, _ := ReadLine(data, Limit{}, line)
-	return doc
+	return doc, nodes
 }
 
 // rereader fills the tree. Its methods are false where the text is not as

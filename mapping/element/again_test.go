@@ -14,9 +14,13 @@ import (
 // What was accepted gives the same tree, whichever reads it; what was not is
 // left to the reader that judges.
 func TestWhatIsReadAgainIsTheSameTree(t *testing.T) {
+	var memory Again
 	same := func(text string) {
 		want, _ := ReadLine([]byte(text), Limit{}, 3)
 		got := ReadAgain([]byte(text), 3)
+		kept := memory.Read([]byte(text), 3)
+		require.Equal(t, want.text, kept.text)
+		require.Equal(t, want.nodes, kept.nodes, text)
 		require.Equal(t, want.text, got.text)
 		require.Equal(t, want.nodes, got.nodes, text)
 		require.Equal(t, want.Root().Expression(), got.Root().Expression())

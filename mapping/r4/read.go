@@ -41,6 +41,7 @@ func read(d *element.Document, now time.Time, lenient bool) ([]order.Case, []fin
 // reader is one document being read. Nothing in it outlives ReadCases.
 type reader struct {
 	now          time.Time
+	until        time.Time // the first instant after now that would answer after otherwise; zero: none
 	lenient      bool
 	root         element.Node
 	all          []*resource // document order; contained ones are not in it

@@ -149,15 +149,23 @@ func parseInstant(s string) (t time.Time, dateOnly, ok bool) {
 }
 
 // after reports whether the instant lies after the clock. A date lies after
-// it when it has not begun anywhere on Earth (UTC+14).
+// it when it has not begun anywhere on Earth (UTC+14). Nothing else is asked of
+// the clock: see ReadStored.
 func (r *reader) after(i order.Instant) bool {
 	if i.Absent() {
 		return false
 	}
+	from := i.Time
 	if i.DateOnly {
-		return i.Time.Add(-14 * time.Hour).After(r.now)
+		from = from.Add(-14 * time.Hour)
 	}
-	return i.Time.After(r.now)
+	if !from.After(r.now) {
+		return false
+	}
+	if r.until.IsZero() || from.Before(r.until) {
+		r.until = from
+	}
+	return true
 }
 
 // firstInstant is the first member that is present.

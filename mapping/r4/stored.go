@@ -1,6 +1,7 @@
 package r4
 
 import (
+	"bytes"
 	"cmp"
 	"crypto/sha256"
 	"strings"
@@ -70,21 +71,22 @@ func SamePerson(a, b element.Node) bool {
 }
 
 // ReadStored is ReadCases for one patient's stored resources. Known are the
-// names of the orders by id, lost what could not be read, as for ReadSet.
-func ReadStored(docs []*element.Document, known map[string]Key, lost []string, now time.Time) []order.Case {
+// names of the orders by id, lost what could not be read, as for ReadSet. At
+// every later clock that is before until the same is read; zero: at every one.
+func ReadStored(docs []*element.Document, known map[string]Key, lost []string, now time.Time) (cases []order.Case, until time.Time) {
 	r := emptyReader(now)
 	for _, d := range docs {
 		n := d.Root()
 		r.add(n, Home+n.Get("resourceType").Text()+"/"+n.Get("id").Text())
 	}
 	r.sort()
-	cases := r.readCases()
+	cases = r.readCases()
 	lostLines(cases, lost)
 	for i := range cases {
 		rename(cases[i].Orders, known)
 		rename(cases[i].Related, known)
 	}
-	return cases
+	return cases, r.until
 }
 
 func rename(list []order.Order, known map[string]Key) {
@@ -110,18 +112,14 @@ type Made struct {
 	Sum  [32]byte
 	Task worksheet.Task // of a Task; zero for the request to fulfil
 
-	content element.Value
-	stored  func(name, text string) string // references as they stand in the store
-	size    int                            // about that of the JSON
+	body []byte
 }
 
-// JSON is the content.
-func (m Made) JSON() []byte {
-	return element.AppendAs(make([]byte, 0, m.size), m.content, m.stored)
-}
+// JSON is the content. It is not to be changed.
+func (m Made) JSON() []byte { return m.body }
 
 // Empty: it was written before and says what it said.
-func (m Made) Empty() bool { return m.stored == nil }
+func (m Made) Empty() bool { return m.body == nil }
 
 // WriteStored is WriteBundle for the store: the resources alone, in the same
 // order and with the same ids, referring to each other and to what was
@@ -132,7 +130,7 @@ func WriteStored(w worksheet.Worksheet) []Made {
 	tasks := 0
 	out := make([]Made, 0, len(list))
 	for _, e := range list {
-		m := s.made(e, e.resource())
+		m := s.made(e)
 		if e.kind == "Task" {
 			if tasks > 0 {
 				m.Task = w.Tasks[tasks-1]
@@ -165,17 +163,81 @@ func placed(list []entry) func(name, text string) string {
 type shelf struct {
 	stored func(name, text string) string
 	now    string
+	page   []byte // what is written, behind each other
 	text   []byte
 }
 
-func (s *shelf) made(e entry, content element.Value) Made {
-	s.text = element.AppendAs(s.text[:0], content, func(name, text string) string {
-		if text = s.stored(name, text); text == s.now && clocked[name] {
+// Most resources of an answer have 1 to 2 kB; some orders have a hundred.
+const pageSize = 64 << 10
+
+func (s *shelf) made(e entry) Made {
+	at := s.open()
+	s.page = append(append(append(append(s.page, `{"resourceType":"`...), e.kind...), `","id":"`...), e.id...)
+	s.page = append(s.page, '"')
+	rest := len(s.page)
+	if s.page = element.AppendAs(s.page, element.Obj(e.fields...), s.stored); len(s.page) > rest+2 {
+		s.page[rest] = ','
+	} else {
+		s.page = append(s.page[:rest], '}')
+	}
+	return s.close(e, at)
+}
+
+// edited is a resource with content of its own, which has type and id.
+func (s *shelf) edited(e entry, content element.Value) Made {
+	at := s.open()
+	s.page = element.AppendAs(s.page, content, s.stored)
+	return s.close(e, at)
+}
+
+func (s *shelf) open() int {
+	if cap(s.page)-len(s.page) < pageSize/16 {
+		s.page = make([]byte, 0, pageSize)
+	}
+	return len(s.page)
+}
+
+func (s *shelf) close(e entry, at int) Made {
+	body := s.page[at:len(s.page):len(s.page)]
+	return Made{Type: e.kind, ID: e.id, Sum: sha256.Sum256(s.lasting(body)), body: body}
+}
+
+// lasting is a content without the members that hold the clock.
+func (s *shelf) lasting(body []byte) []byte {
+	now := []byte(`"` + s.now + `"`)
+	if s.text = s.text[:0]; s.now == "" {
+		return body
+	}
+	from := 0
+	for at := bytes.Index(body, now); at >= 0; {
+		next := at + len(now)
+		begin := bytes.LastIndexByte(body[:max(at-2, 0)], '"') // before the name
+		if begin < 1 || body[at-1] != ':' || body[at-2] != '"' || clocked[string(body[begin+1:at-2])] && body[begin-1] != ',' {
+			return s.without(body) // alone in a list or an object, which may then be left out
+		}
+		if clocked[string(body[begin+1:at-2])] {
+			s.text, from = append(s.text, body[from:begin-1]...), next
+		}
+		if at = bytes.Index(body[next:], now); at >= 0 {
+			at += next
+		}
+	}
+	if from == 0 {
+		return body
+	}
+	s.text = append(s.text, body[from:]...)
+	return s.text
+}
+
+// without is lasting by the rules of writing: what is left empty is left out.
+func (s *shelf) without(body []byte) []byte {
+	s.text = element.AppendAs(s.text[:0], element.RawNode(element.ReadAgain(body, 1).Root()), func(name, text string) string {
+		if text == s.now && clocked[name] {
 			return ""
 		}
 		return text
 	})
-	return Made{Type: e.kind, ID: e.id, Sum: sha256.Sum256(s.text), content: content, stored: s.stored, size: len(s.text) + 200}
+	return s.text
 }
 
 // clocked are the elements that an answer writes its clock into. A task that

@@ -67,18 +67,18 @@ func WriteNight(w worksheet.Worksheet, before []string, stored func(id string) (
 			if !n.Get("detectedIssue").Exists() || !n.Get("eventHistory").Exists() {
 				return nil, false, nil
 			}
-			m = x.made(e, element.Edit(element.RawNode(n), element.F("detectedIssue", element.List(names...)), element.F("eventHistory", element.List(own(b.proof)))))
+			m = x.edited(e, element.Edit(element.RawNode(n), element.F("detectedIssue", element.List(names...)), element.F("eventHistory", element.List(own(b.proof)))))
 		case "Task":
 			var task worksheet.Task
 			if done > 0 {
 				task = w.Tasks[done-1]
 			}
 			if done++; len(task.Inputs) == 0 {
-				m = x.made(e, e.resource())
+				m = x.made(e)
 			}
 			m.Task = task
 		case "DetectedIssue", "Provenance":
-			m = x.made(e, e.resource())
+			m = x.made(e)
 		}
 		out = append(out, m)
 	}

@@ -51,5 +51,5 @@ func WriteReview(x Review) Made {
 		element.F("restriction", element.Obj(element.F("period", element.Obj(element.F("end", now))))),
 		element.F("input", element.List(element.Obj(element.F("type", codeable("", "", "", "Document as received")), element.F("valueString", element.Str(x.Document))))),
 	}
-	return Made{Type: "Task", ID: id, content: e.resource(), Task: worksheet.Task{Code: ReviewCode, Role: "pharmacist", Title: title, Due: x.Now.Format(time.RFC3339), Priority: "urgent"}}
+	return Made{Type: "Task", ID: id, body: element.Compact(e.resource()), Task: worksheet.Task{Code: ReviewCode, Role: "pharmacist", Title: title, Due: x.Now.Format(time.RFC3339), Priority: "urgent"}}
 }
