@@ -13,7 +13,6 @@ type Effect struct {
 	Cases      []StoredCase  // patient cases created or replaced
 	Orders     []OrderWrite  // order versions, and the line of each order in the worklist
 	Worksheets []StoredSheet // whole answers, one for each judgement
-	Tasks      []TaskLine    // tasks as the worklist shows them
 	Outbox     []Message     // messages to be sent
 	Sent       []string      // ids of messages that have been sent: each exactly once
 	Queue      []Queued      // background work to be done
@@ -140,18 +139,6 @@ type StoredSheet struct {
 	Verdict string
 	Made    time.Time
 	JSON    []byte
-}
-
-// TaskLine is a task as the worklist shows it. Writing it again replaces it.
-type TaskLine struct {
-	ID      string
-	Key     string // order key
-	Patient string
-	Code    string
-	Role    string
-	Status  string
-	Due     time.Time // zero for none
-	Updated time.Time
 }
 
 // Message is one outgoing message. Target is a name of the configuration,

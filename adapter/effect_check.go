@@ -54,11 +54,6 @@ func (e Effect) Check() error {
 		c.at("worksheet", w.Made)
 		c.texts("worksheet", w.Key, w.Patient, w.Stage, w.Verdict)
 	}
-	for _, t := range e.Tasks {
-		c.once("task", t.ID)
-		c.at("task", t.Updated)
-		c.texts("task", t.Key, t.Patient, t.Code, t.Role, t.Status)
-	}
 	for _, m := range e.Outbox {
 		c.once("message", m.ID)
 		c.at("message", m.Made)

@@ -50,8 +50,6 @@ type Store interface {
 	Orders(ctx context.Context, f OrderFilter, p Page) (OrderSlice, error)
 	// Worksheets reads the worksheets of an order, newest first, at most limit.
 	Worksheets(ctx context.Context, key string, limit int) ([]StoredSheet, error)
-	// Tasks reads the tasks of an order by due time.
-	Tasks(ctx context.Context, key string) ([]TaskLine, error)
 	// Unsent reads messages not yet sent, oldest first, at most limit.
 	Unsent(ctx context.Context, limit int) ([]Message, error)
 	// Unfinished reads background work not yet done, oldest first, at most limit.
@@ -158,8 +156,9 @@ type Erasure struct {
 	Audit   AuditRow
 }
 
-// Erased counts what was removed. Shared documents speak of other patients
-// too; they stay until the last of these is erased.
+// Erased counts what was removed. Tasks are among the Resources. Shared
+// documents speak of other patients too; they stay until the last of these is
+// erased.
 type Erased struct {
 	Documents, Shared, Resources, Orders, Worksheets, Tasks, Messages int64
 }

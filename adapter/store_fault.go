@@ -86,10 +86,17 @@ func (e *SchemaNewer) Error() string {
 	return fmt.Sprintf("the %s has schema %d and this program knows up to %d: use the newer program", e.What, e.Have, e.Know)
 }
 
-// SchemaOlder says that the store must be migrated first.
-type SchemaOlder struct{ Have, Need int64 }
+// SchemaOlder says that the store must be migrated first; with Copy set, the
+// one that a copy was made of.
+type SchemaOlder struct {
+	Have, Need int64
+	Copy       bool
+}
 
 func (e *SchemaOlder) Error() string {
+	if e.Copy {
+		return fmt.Sprintf("the copy has schema %d and this program needs %d: read it with the program that made it, then run weir migrate", e.Have, e.Need)
+	}
 	return fmt.Sprintf("the store has schema %d and this program needs %d: run weir migrate", e.Have, e.Need)
 }
 

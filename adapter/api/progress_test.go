@@ -2,7 +2,6 @@ package api_test
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"testing"
 	"time"
@@ -10,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/store/storetest"
 )
 
 // A task is read, its status changed, and sent back with its ETag, as any FHIR
@@ -18,10 +17,8 @@ import (
 func TestATaskIsDone(t *testing.T) {
 	d := openStore(t)
 	ask(t, d, "POST", "/fhir", transaction(t, s1, "POST"))
-	tasks, err := d.store.Tasks(context.Background(), d.orders(t)[0].Key)
-	require.NoError(t, err)
-	byStatus := map[string]adapter.TaskLine{}
-	for _, x := range tasks {
+	byStatus := map[string]storetest.Task{}
+	for _, x := range storetest.Tasks(t, d.store, d.orders(t)[0].Key) {
 		if x.Code != "fulfill" {
 			byStatus[x.Status] = x
 		}

@@ -20,6 +20,7 @@ import (
 	"weir.example/weir/adapter/api"
 	"weir.example/weir/adapter/store"
 	"weir.example/weir/adapter/store/sqlite"
+	"weir.example/weir/adapter/store/storetest"
 	"weir.example/weir/mapping/element"
 )
 
@@ -175,9 +176,7 @@ func TestAChangeSentAsACreateBecomesATask(t *testing.T) {
 	assert.Equal(t, line.Resource, whole.Get("id").Text())
 	assert.Equal(t, int64(1), d.stored(t, "MedicationRequest", line.Resource).Version)
 	reviews := 0
-	tasks, err := d.store.Tasks(context.Background(), line.Key)
-	require.NoError(t, err)
-	for _, x := range tasks {
+	for _, x := range storetest.Tasks(t, d.store, line.Key) {
 		if x.Code == "review-unapplied-change" {
 			reviews++
 		}
@@ -185,9 +184,7 @@ func TestAChangeSentAsACreateBecomesATask(t *testing.T) {
 	assert.Equal(t, 1, reviews)
 	order["status"] = "stopped"
 	ask(t, d, "POST", "/fhir/MedicationRequest", encode(t, order))
-	tasks, err = d.store.Tasks(context.Background(), line.Key)
-	require.NoError(t, err)
-	assert.Equal(t, 2, strings.Count(fmt.Sprint(tasks), "review-unapplied-change"), "another change is another task, without a condition too")
+	assert.Equal(t, 2, strings.Count(fmt.Sprint(storetest.Tasks(t, d.store, line.Key)), "review-unapplied-change"), "another change is another task, without a condition too")
 }
 
 func statuses(t testing.TB, d *desk, kind string) map[string]int {
@@ -244,9 +241,7 @@ func TestThePlacersFeed(t *testing.T) {
 	send(200)
 	stopped, _ := d.order(t)
 	assert.Equal(t, "stopped", stopped.State)
-	tasks, err := d.store.Tasks(context.Background(), line.Key)
-	require.NoError(t, err)
-	for _, x := range tasks {
+	for _, x := range storetest.Tasks(t, d.store, line.Key) {
 		if x.Code == "fulfill" {
 			assert.Equal(t, "cancelled", x.Status)
 		}

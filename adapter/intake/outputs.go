@@ -82,16 +82,10 @@ func (t *taking) output(l *line, patient string, m r4.Made) (bool, error) {
 		return false, err
 	}
 	if m.Type == "Task" {
-		code, role := m.Task.Code, m.Task.Role
-		if code == "" {
-			code, role = "fulfill", "pharmacist"
-		}
-		at, _ := time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
-		t.effect.Tasks = append(t.effect.Tasks, adapter.TaskLine{ID: m.ID, Key: l.Key, Patient: patient, Code: code, Role: role,
-			Status: n.Get("status").Text(), Due: at, Updated: t.call.Now})
 		o.Code, o.Role, o.Due = "", "", time.Time{}
-		if n.Get("status").Text() == "requested" && code != "fulfill" {
-			o.Code, o.Role, o.Due = code, role, at
+		if n.Get("status").Text() == "requested" && m.Task.Code != "" { // the parent has none
+			o.Code, o.Role = m.Task.Code, m.Task.Role
+			o.Due, _ = time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
 		}
 	}
 	return true, nil
@@ -137,15 +131,8 @@ func (t *taking) retire(l *line, patient string, follows map[string]bool) error 
 		}
 		o.Gone, o.Version = true, r.Version+1
 		o.Code, o.Role, o.Due = "", "", time.Time{}
-		n, err := t.write(*o, patient, l.Key, element.Compact(v))
-		if err != nil {
+		if _, err := t.write(*o, patient, l.Key, element.Compact(v)); err != nil {
 			return err
-		}
-		if o.Type == "Task" {
-			at, _ := time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
-			code := n.Get("code").Get("coding").At(0).Get("code").Text()
-			role := n.Get("performerType").At(0).Get("coding").At(0).Get("code").Text()
-			t.effect.Tasks = append(t.effect.Tasks, adapter.TaskLine{ID: o.ID, Key: l.Key, Patient: patient, Code: code, Role: role, Status: status, Due: at, Updated: t.call.Now})
 		}
 	}
 	return nil

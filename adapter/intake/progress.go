@@ -60,30 +60,34 @@ func (t *taking) advance(p *piece) error {
 	body := element.Compact(v)
 	doc, _ := element.ReadLine(body, element.Limit{}, 1)
 	n := doc.Root()
-	status := n.Get("status").Text()
-	line := adapter.TaskLine{ID: p.id, Patient: p.patient, Status: status, Updated: t.call.Now,
-		Code: n.Get("code").Get("coding").At(0).Get("code").Text(), Role: n.Get("performerType").At(0).Get("coding").At(0).Get("code").Text()}
-	line.Due, _ = time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
+	now := state{status: n.Get("status").Text(), code: n.Get("code").Get("coding").At(0).Get("code").Text(), role: n.Get("performerType").At(0).Get("coding").At(0).Get("code").Text()}
+	now.due, _ = time.Parse(time.RFC3339, n.Get("restriction").Get("period").Get("end").Text())
+	key := ""
 	if p.patient != "" {
 		h, err := t.load(p.patient)
 		if err != nil {
 			return err
 		}
-		if line.Key, err = h.advance(t, p, line); err != nil {
+		if key, err = h.advance(t, p, now); err != nil {
 			return err
 		}
 	}
-	r := adapter.Resource{Type: p.kind, ID: p.id, Version: p.have.Version + 1, Created: p.have.Created, Updated: t.call.Now, Patient: p.patient, Order: line.Key, JSON: body}
+	r := adapter.Resource{Type: p.kind, ID: p.id, Version: p.have.Version + 1, Created: p.have.Created, Updated: t.call.Now, Patient: p.patient, Order: key, JSON: body}
 	r.Identifiers, r.Values = index.Of(n)
 	t.effect.Resources = append(t.effect.Resources, r)
-	t.effect.Tasks = append(t.effect.Tasks, line)
 	t.done = append(t.done, Done{Outcome: Updated, Resource: r})
-	t.audit("U", p.patient, p.kind+"/"+p.id, "task set to "+status)
+	t.audit("U", p.patient, p.kind+"/"+p.id, "task set to "+now.status)
 	return nil
 }
 
+// state is how far a task is, whose it is to do, and until when.
+type state struct {
+	status, code, role string
+	due                time.Time
+}
+
 // advance notes how far a task is, and gives the key of its order.
-func (h *held) advance(t *taking, p *piece, line adapter.TaskLine) (string, error) {
+func (h *held) advance(t *taking, p *piece, now state) (string, error) {
 	for i := range h.Orders {
 		l := &h.Orders[i]
 		j := slices.IndexFunc(l.Outputs, func(o output) bool { return o.Type == p.kind && o.ID == p.id })
@@ -91,8 +95,8 @@ func (h *held) advance(t *taking, p *piece, line adapter.TaskLine) (string, erro
 			continue
 		}
 		o := &l.Outputs[j]
-		o.Version, o.Done, o.moved = p.have.Version+1, slices.Contains(closedTask, line.Status), true
-		if o.Code, o.Role, o.Due = line.Code, line.Role, line.Due; o.Done {
+		o.Version, o.Done, o.moved = p.have.Version+1, slices.Contains(closedTask, now.status), true
+		if o.Code, o.Role, o.Due = now.code, now.role, now.due; o.Done {
 			o.Code, o.Role, o.Due = "", "", time.Time{}
 		}
 		h.advanced = true

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/intake"
+	"weir.example/weir/adapter/store/storetest"
 	"weir.example/weir/mapping/element"
 	"weir.example/weir/testdata/orders"
 )
@@ -46,12 +46,10 @@ func refusedAs(t testing.TB, want intake.Reason, err error) {
 }
 
 // tasks are those of the one order, by status; the parent is left out.
-func (d desk) tasks(t testing.TB) map[string][]adapter.TaskLine {
-	out := map[string][]adapter.TaskLine{}
+func (d desk) tasks(t testing.TB) map[string][]storetest.Task {
+	out := map[string][]storetest.Task{}
 	for _, l := range d.lines(t) {
-		list, err := d.store.Tasks(context.Background(), l.Key)
-		require.NoError(t, err)
-		for _, x := range list {
+		for _, x := range storetest.Tasks(t, d.store, l.Key) {
 			if x.Code == "fulfill" {
 				out["parent"] = append(out["parent"], x)
 				continue

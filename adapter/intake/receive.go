@@ -166,12 +166,9 @@ func (t *taking) review(document string) error {
 		case !errors.As(err, &none):
 			return err
 		}
-		n, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, p.key.Key, m.JSON())
-		if err != nil {
+		if _, err := t.write(output{Type: m.Type, ID: m.ID, Version: 1}, p.patient, p.key.Key, m.JSON()); err != nil {
 			return err
 		}
-		t.effect.Tasks = append(t.effect.Tasks, adapter.TaskLine{ID: m.ID, Key: p.key.Key, Patient: p.patient, Code: r4.ReviewCode, Role: m.Task.Role,
-			Status: n.Get("status").Text(), Due: t.call.Now, Updated: t.call.Now})
 		t.audit("C", p.patient, "Task/"+m.ID, "a change was sent and not applied")
 	}
 	return nil

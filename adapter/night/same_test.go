@@ -12,9 +12,9 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/intake"
 	"weir.example/weir/adapter/night/nightgen"
+	"weir.example/weir/adapter/store/storetest"
 	"weir.example/weir/mapping/element"
 )
 
@@ -38,9 +38,7 @@ func (s site) everything(t testing.TB, keys []string) map[string]string {
 		for i, x := range sheets {
 			put(fmt.Sprintf("sheet %s %d", key, len(sheets)-i), map[string]any{"head": []any{x.Key, x.Number, x.Patient, x.Stage, x.Verdict, x.Made}, "text": json.RawMessage(x.JSON)})
 		}
-		tasks, err := s.record.Tasks(t.Context(), key)
-		require.NoError(t, err)
-		put("tasks "+key, tasks)
+		put("tasks "+key, storetest.Tasks(t, s.record, key))
 	}
 	for patient := range cases {
 		c, err := s.record.Case(t.Context(), patient)
@@ -130,9 +128,8 @@ func (s site) close(t testing.TB, keys []string, now time.Time) {
 	desk, n := s.worker.Intake, 0
 	desk.NewID = func() string { n++; return fmt.Sprint("desk", now.Unix(), "-", n) }
 	for _, key := range keys {
-		tasks, err := s.record.Tasks(t.Context(), key)
-		require.NoError(t, err)
-		i := slices.IndexFunc(tasks, func(x adapter.TaskLine) bool { return x.Status == "requested" && x.Code != "fulfill" })
+		tasks := storetest.Tasks(t, s.record, key)
+		i := slices.IndexFunc(tasks, func(x storetest.Task) bool { return x.Status == "requested" && x.Code != "fulfill" })
 		if i < 0 {
 			continue
 		}

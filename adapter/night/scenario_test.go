@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter/store/storetest"
 )
 
 func (x said) tasks() (out []string) {
@@ -74,10 +76,8 @@ func TestStopAsNights(t *testing.T) {
 
 // stored demands that every task that is said stands in the store, to be done.
 func (s site) stored(t *testing.T, key string, x said) {
-	list, err := s.record.Tasks(t.Context(), key)
-	require.NoError(t, err)
 	open := map[string]bool{}
-	for _, x := range list {
+	for _, x := range storetest.Tasks(t, s.record, key) {
 		open[x.Code] = open[x.Code] || x.Status == "requested" || x.Status == "draft" // what prepares waits while the order is on hold
 	}
 	for _, code := range x.tasks() {

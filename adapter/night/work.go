@@ -136,7 +136,7 @@ func (w Worker) each(ctx context.Context, id string, c work, n intake.Night, fai
 			e.Feeds = append(e.Feeds, unfed(one, c.Night, report))
 		}
 		out.Received, out.Resources, out.Cases, out.Orders = append(out.Received, e.Received...), append(out.Resources, e.Resources...), append(out.Cases, e.Cases...), append(out.Orders, e.Orders...)
-		out.Worksheets, out.Tasks, out.Feeds, out.Audit = append(out.Worksheets, e.Worksheets...), append(out.Tasks, e.Tasks...), append(out.Feeds, e.Feeds...), append(out.Audit, e.Audit...)
+		out.Worksheets, out.Feeds, out.Audit = append(out.Worksheets, e.Worksheets...), append(out.Feeds, e.Feeds...), append(out.Audit, e.Audit...)
 	}
 	return w.traced(out, id, c), nil
 }

@@ -42,7 +42,7 @@ func night(_ context.Context, j Job) (adapter.Effect, error) {
 		if k.After > 0 {
 			id := fmt.Sprint(j.ID, "-", i)
 			e.Worksheets = append(e.Worksheets, adapter.StoredSheet{ID: id, Key: o.Key, Number: 1, Patient: o.Patient, Stage: "night", Verdict: "hold", Made: e.At, JSON: benchSheet})
-			e.Tasks = append(e.Tasks, adapter.TaskLine{ID: id, Key: o.Key, Patient: o.Patient, Code: "call-prescriber", Role: "pharmacist", Status: "requested", Updated: e.At})
+			e.Resources = append(e.Resources, adapter.Resource{Type: "Task", ID: id, Version: 1, Updated: e.At, Patient: o.Patient, Order: o.Key, JSON: fmt.Appendf(nil, `{"resourceType":"Task","id":%q,"status":"requested"}`, id)})
 		}
 	}
 	return e, nil

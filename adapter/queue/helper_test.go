@@ -169,9 +169,8 @@ func outcome(ctx context.Context, j Job, mark string) (adapter.Effect, error) {
 	at := j.Made.Add(time.Hour)
 	e := adapter.Effect{At: at, Audit: []adapter.AuditRow{auditRow("done-" + j.ID + mark)}}
 	e.Resources = []adapter.Resource{{Type: "Basic", ID: fmt.Sprintf("n%d-%d", k.N, k.After), Version: 1, Updated: at, JSON: j.Args}}
-	e.Tasks = []adapter.TaskLine{{ID: j.ID, Key: "k", Code: "count", Role: "pharmacist", Status: "requested", Updated: at}}
 	if mark != "" {
-		e.Resources, e.Tasks = nil, nil // so that nothing but the queue stops a second time
+		e.Resources = nil // so that nothing but the queue stops a second time
 	}
 	if k.After > 0 {
 		k.After--

@@ -180,7 +180,7 @@ func (s *Store) readCopy(ctx context.Context, r io.ReadSeeker, tx Tx) error {
 		return &adapter.SchemaNewer{What: "copy", Have: head.Schema, Know: s.b.Schema()}
 	}
 	if head.Schema < s.b.Schema() {
-		return &adapter.SchemaOlder{Have: head.Schema, Need: s.b.Schema()}
+		return &adapter.SchemaOlder{Have: head.Schema, Need: s.b.Schema(), Copy: true}
 	}
 	return in.rows(ctx, tx)
 }

@@ -13,7 +13,6 @@ const entries = `SELECT p.patient AS patient, d.received AS at FROM document_pat
 	UNION ALL SELECT patient, updated FROM patient_case
 	UNION ALL SELECT patient, updated FROM order_head
 	UNION ALL SELECT o.patient, w.made FROM order_head o JOIN worksheet w ON w.key = o.key
-	UNION ALL SELECT patient, updated FROM task
 	UNION ALL SELECT patient, made FROM outbox
 	UNION ALL SELECT patient, made FROM work
 	UNION ALL SELECT patient, made FROM reply`
@@ -63,15 +62,14 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 			{&out.Resources, "SELECT COALESCE(SUM(members), 0) FROM shelf WHERE patient = $1"},
 			{&out.Orders, "SELECT COUNT(*) FROM order_head WHERE patient = $1"},
 			{&out.Worksheets, "SELECT COUNT(*) FROM worksheet WHERE key IN (SELECT key FROM order_head WHERE patient = $1)"},
-			{&out.Tasks, "SELECT COUNT(*) FROM task WHERE patient = $1"},
 			{&out.Messages, "SELECT COUNT(*) FROM outbox WHERE patient = $1"},
 		} {
 			if err := each(ctx, tx.Query, func(r Rows) error { return r.Scan(c.to) }, c.sql, e.Patient); err != nil {
 				return err
 			}
 		}
-		list, err := s.emptied(ctx, tx, e.Patient)
-		if err != nil {
+		var list statements
+		if list, out.Tasks, err = s.emptied(ctx, tx, e.Patient); err != nil {
 			return err
 		}
 		return tx.Run(ctx, append(list, erasure(e)...))
@@ -83,14 +81,18 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 	return out, s.b.Forget(ctx)
 }
 
-// emptied takes away what the shelves of a patient are found by.
-func (s *Store) emptied(ctx context.Context, tx Tx, patient string) (out statements, err error) {
+// emptied takes away what the shelves of a patient are found by, and counts
+// the tasks on them.
+func (s *Store) emptied(ctx context.Context, tx Tx, patient string) (out statements, tasks int64, err error) {
 	err = each(ctx, tx.Query, func(r Rows) error {
 		h, err := scanShelf(r)
 		if err != nil {
 			return err
 		}
 		for _, m := range h.members {
+			if m.typ == "Task" {
+				tasks++
+			}
 			out.add("erase", 1, &adapter.Damaged{Kind: "resources"}, "DELETE FROM resource WHERE place = $1", placeOf(m.typ, m.id))
 		}
 		one := &shelving{shelf: h, number: h.number, before: h.rows()}
@@ -98,13 +100,12 @@ func (s *Store) emptied(ctx context.Context, tx Tx, patient string) (out stateme
 		out.values(one)
 		return nil
 	}, shelfColumns+"patient = $1 ORDER BY n", patient)
-	return out, err
+	return out, tasks, err
 }
 
 func erasure(e adapter.Erasure) []Statement {
 	var s statements
 	for _, sql := range []string{
-		"DELETE FROM task WHERE patient = $1",
 		"DELETE FROM worksheet WHERE key IN (SELECT key FROM order_head WHERE patient = $1)",
 		"DELETE FROM order_version WHERE key IN (SELECT key FROM order_head WHERE patient = $1)",
 		"DELETE FROM order_head WHERE patient = $1",

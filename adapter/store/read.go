@@ -279,20 +279,6 @@ func (s *Store) Worksheets(ctx context.Context, key string, limit int) ([]adapte
 	return out, err
 }
 
-// Tasks reads the tasks of an order by due time.
-func (s *Store) Tasks(ctx context.Context, key string) ([]adapter.TaskLine, error) {
-	var out []adapter.TaskLine
-	err := each(ctx, s.b.Query, func(r Rows) error {
-		t := adapter.TaskLine{Key: key}
-		var due, updated int64
-		err := r.Scan(&t.ID, &t.Patient, &t.Code, &t.Role, &t.Status, &due, &updated)
-		t.Due, t.Updated = instant(due), instant(updated)
-		out = append(out, t)
-		return err
-	}, "SELECT id, patient, code, role, status, due, updated FROM task WHERE patient = (SELECT patient FROM order_head WHERE key = $1) AND key = $1 ORDER BY due, id", key)
-	return out, err
-}
-
 // Unsent reads messages not yet sent.
 func (s *Store) Unsent(ctx context.Context, limit int) ([]adapter.Message, error) {
 	var out []adapter.Message

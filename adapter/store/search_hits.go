@@ -185,9 +185,14 @@ func since(q *text, list []adapter.Match) {
 }
 
 // inside adds what only an open shelf shows: values that name resources of
-// the same shelf have no rows of their own.
+// the same shelf have no rows of their own, but for one that says that some do.
 func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
-	look := map[int64]bool{}
+	look := hits{}
+	mark := func(in scope) error {
+		return f.read(look, in, "v.shelf", func(q *text) {
+			q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, c.Name)), " AND v.text = '' AND v.low = ", q.arg(int64(insideLow)), " AND v.high = ", q.arg(int64(insideHigh)))
+		})
+	}
 	for _, m := range c.Any {
 		switch {
 		case m.Op == adapter.OpPresent || !m.Low.IsZero() || !m.High.IsZero():
@@ -197,19 +202,16 @@ func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
 				if err != nil {
 					return err
 				}
-				for _, n := range list {
-					look[n] = true
+				if len(list) == 0 {
+					continue
+				}
+				if err := mark(scope{list: list}); err != nil {
+					return err
 				}
 			}
 		case m.System == nil || *m.System == "":
-			some := hits{}
-			if err := f.read(some, in, "v.shelf", func(q *text) {
-				q.add("SELECT v.shelf, v.bits FROM search_value v WHERE v.param = ", q.arg(brief(f.typ, c.Name)), " AND v.text = '' AND v.low = ", q.arg(int64(insideLow)), " AND v.high = ", q.arg(int64(insideHigh)))
-			}); err != nil {
+			if err := mark(in); err != nil {
 				return err
-			}
-			for n := range some {
-				look[n] = true
 			}
 		}
 	}

@@ -39,7 +39,6 @@ var tables = []table{
 		{"verdict", 't'}, {"stage", 't'}, {"weight", 'n'}, {"due", 'n'}, {"updated", 'n'}}},
 	{"order_version", 2, []column{{"key", 't'}, {"number", 'n'}, {"version", 't'}, {"again", 'n'}, {"document", 'm'}, {"sent", 'n'}, {"at", 'n'}}},
 	{"worksheet", 1, []column{{"id", 't'}, {"key", 't'}, {"number", 'n'}, {"stage", 't'}, {"verdict", 't'}, {"made", 'n'}, {"patient", 't'}, {"body", 'b'}}},
-	{"task", 3, []column{{"patient", 't'}, {"key", 't'}, {"id", 't'}, {"code", 't'}, {"role", 't'}, {"status", 't'}, {"due", 'n'}, {"updated", 'n'}}},
 	{"outbox", 1, []column{{"id", 't'}, {"kind", 't'}, {"target", 't'}, {"patient", 't'}, {"made", 'n'}, {"sent", 'n'}, {"body", 'b'}}},
 	{"work", 1, []column{{"id", 't'}, {"kind", 't'}, {"patient", 't'}, {"made", 'n'}, {"done", 'n'}, {"body", 'b'}}},
 	{"reply", 1, []column{{"key", 't'}, {"sha256", 'b'}, {"status", 'n'}, {"patient", 't'}, {"made", 'n'}, {"body", 'b'}}},

@@ -149,10 +149,6 @@ func (s *statements) add(name string, rows int64, fail error, sql string, args .
 // addRows inserts many rows with few statements. Groups are powers of two, so
 // that there are few texts to prepare.
 func (s *statements) addRows(name, head string, fail error, rows [][]any) {
-	s.addGroups(name, head, unlessThere, fail, rows)
-}
-
-func (s *statements) addGroups(name, head, tail string, fail error, rows [][]any) {
 	for len(rows) > 0 {
 		n := 32
 		for n > len(rows) {
@@ -176,7 +172,7 @@ func (s *statements) addGroups(name, head, tail string, fail error, rows [][]any
 			text.WriteByte(')')
 			args = append(args, row...)
 		}
-		text.WriteString(tail)
+		text.WriteString(unlessThere)
 		s.add(name, int64(n), fail, text.String(), args...)
 		rows = rows[n:]
 	}
@@ -202,7 +198,6 @@ func effectStatements(e adapter.Effect, list []*shelving) []Statement {
 	s.shelves(list)
 	s.orders(e)
 	s.worksheets(e)
-	s.tasks(e)
 	s.rest(e)
 	return s
 }
@@ -252,20 +247,6 @@ func (s *statements) worksheets(e adapter.Effect) {
 			"INSERT INTO worksheet(id,key,number,stage,verdict,made,patient,body) VALUES ($1,$2,$3,$4,$5,$6,$7,$8)"+unlessThere,
 			w.ID, w.Key, w.Number, w.Stage, w.Verdict, micros(w.Made), w.Patient, pack(w.JSON))
 	}
-}
-
-func (s *statements) tasks(e adapter.Effect) {
-	list := slices.Clone(e.Tasks)
-	slices.SortFunc(list, func(a, b adapter.TaskLine) int {
-		return cmp.Or(cmp.Compare(a.Patient, b.Patient), cmp.Compare(a.Key, b.Key), cmp.Compare(a.ID, b.ID))
-	})
-	var rows [][]any
-	for _, t := range list {
-		rows = append(rows, []any{t.Patient, t.Key, t.ID, t.Code, t.Role, t.Status, micros(t.Due), micros(t.Updated)})
-	}
-	s.addGroups("task", "INSERT INTO task(patient,key,id,code,role,status,due,updated) VALUES ",
-		" ON CONFLICT (patient,key,id) DO UPDATE SET code=excluded.code,role=excluded.role,status=excluded.status,due=excluded.due,updated=excluded.updated",
-		&adapter.Invalid{What: "task"}, rows)
 }
 
 func (s *statements) rest(e adapter.Effect) {

@@ -88,7 +88,12 @@ func attacked(t testing.TB, list []string) (adapter.Store, []string) {
 			}
 		}
 		for j := range e.Resources {
-			e.Resources[j].JSON = spoil(t, e.Resources[j].JSON, text, whole)
+			r := &e.Resources[j]
+			before := r.JSON
+			r.JSON = spoil(t, before, text, whole)
+			if r.Type == "Task" && r.Source == "" && j%2 == 0 { // some are still those that the answer speaks of
+				r.JSON = sameTask(t, before, r.JSON)
+			}
 		}
 		for j := range e.Orders {
 			o := &e.Orders[j]
@@ -97,18 +102,23 @@ func attacked(t testing.TB, list []string) (adapter.Store, []string) {
 				o.Verdict = column
 			}
 		}
-		for j := range e.Tasks {
-			e.Tasks[j].Status, e.Tasks[j].Role = column, column
-			if j%2 == 0 {
-				e.Tasks[j].Code = column
-			}
-		}
 		require.NoError(t, s.Commit(context.Background(), e), "%q", text)
 		for _, k := range kept {
 			paths = append(paths, k.Path)
 		}
 	}
 	return s, paths
+}
+
+// sameTask gives a task its code and its due time back.
+func sameTask(t testing.TB, before, after []byte) []byte {
+	var a, b map[string]any
+	require.NoError(t, json.Unmarshal(before, &a))
+	require.NoError(t, json.Unmarshal(after, &b))
+	b["code"], b["restriction"] = a["code"], a["restriction"]
+	out, err := json.Marshal(b)
+	require.NoError(t, err)
+	return out
 }
 
 // keep puts the members with these names back as they were.

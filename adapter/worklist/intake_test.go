@@ -17,23 +17,31 @@ import (
 	"weir.example/weir/testdata/orders"
 )
 
-// TestThePagesOfWhatTheDoorTookIn: a document goes in as it is posted, and
-// its order is on the list and on its page, with its places marked.
-func TestThePagesOfWhatTheDoorTookIn(t *testing.T) {
-	s := opened(t)
+// door takes documents in as they are posted.
+func door(t testing.TB, s adapter.Store) func(orders.Fixture) {
 	var n atomic.Int64
-	door := &intake.Service{Store: s, Reference: reference(t), Judges: []schema.Judge{googlefhir.Judge}, Base: "http://127.0.0.1:8765/fhir", NewID: func() string { return fmt.Sprintf("id-%06d", n.Add(1)) }}
-	for _, name := range []string{"s1-cefazolin-elastomeric", "s3-fluorouracil-46h"} {
-		f, err := orders.Load(name)
-		require.NoError(t, err)
+	in := &intake.Service{Store: s, Reference: reference(t), Judges: []schema.Judge{googlefhir.Judge}, Base: "http://127.0.0.1:8765/fhir", NewID: func() string { return fmt.Sprintf("id-%06d", n.Add(1)) }}
+	return func(f orders.Fixture) {
 		doc, faults := element.Read(f.Document, element.Limit{})
 		require.Empty(t, faults)
 		var items []intake.Item
 		for i, e := range doc.Root().Get("entry").Each() {
 			items = append(items, intake.Item{Way: intake.Create, Resource: e.Get("resource"), FullURL: e.Get("fullUrl").Text(), At: fmt.Sprintf("Bundle.entry[%d].resource", i)})
 		}
-		_, err = door.Receive(context.Background(), intake.Call{Now: f.Now, Agent: "operator", Request: "r-1", Media: "application/fhir+json", Bytes: f.Document}, items)
+		_, err := in.Receive(context.Background(), intake.Call{Now: f.Now, Agent: "operator", Request: "r-1", Media: "application/fhir+json", Bytes: f.Document}, items)
 		require.NoError(t, err)
+	}
+}
+
+// TestThePagesOfWhatTheDoorTookIn: a document goes in as it is posted, and
+// its order is on the list and on its page, with its places marked.
+func TestThePagesOfWhatTheDoorTookIn(t *testing.T) {
+	s := opened(t)
+	take := door(t, s)
+	for _, name := range []string{"s1-cefazolin-elastomeric", "s3-fluorouracil-46h"} {
+		f, err := orders.Load(name)
+		require.NoError(t, err)
+		take(f)
 	}
 	h := pages(s).Handler()
 	list := open(t, h, "/")

@@ -149,21 +149,20 @@ func (p Pages) row(r *http.Request, o adapter.OrderLine) (row, error) {
 	if err != nil {
 		return out, err
 	}
-	tasks, err := p.Store.Tasks(r.Context(), o.Key)
+	tasks, err := p.recorded(r.Context(), o)
 	if err != nil {
 		return out, err
 	}
-	said := p.described(r.Context(), tasks)
 	h := p.home("")
 	if len(sheets) == 0 {
 		out.Fault = "Not judged yet: do not act on it"
-		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks, said), h.at(o.Due)
+		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks), h.at(o.Due)
 		return out, nil
 	}
 	w, ok := brief(sheets[0])
 	if !ok {
 		out.Verdict, out.Fault = badge("indeterminate"), "The stored answer cannot be read: open the order"
-		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks, said), h.at(o.Due)
+		out.Next, out.Due = next(h, worksheet.Worksheet{Verdict: o.Verdict}, tasks), h.at(o.Due)
 		return out, nil
 	}
 	if sheets[0].Number != o.Number {
@@ -173,7 +172,7 @@ func (p Pages) row(r *http.Request, o adapter.OrderLine) (row, error) {
 	out.Known = w.Identity != worksheet.Identity{}
 	out.Name, out.BirthDate, out.Identifier = w.Identity.Name, born(w.Identity.BirthDate), identifier(w.Identity.Identifier)
 	out.Worst, out.More = worst(w)
-	out.Next, out.Due, out.Judged = next(h, w, tasks, said), h.at(o.Due), h.at(sheets[0].Made)
+	out.Next, out.Due, out.Judged = next(h, w, tasks), h.at(o.Due), h.at(sheets[0].Made)
 	return out, nil
 }
 

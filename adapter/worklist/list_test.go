@@ -2,8 +2,8 @@ package worklist_test
 
 import (
 	"context"
-	"encoding/json"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -118,14 +118,19 @@ func TestATaskOfTheRecordAlone(t *testing.T) {
 	require.NoError(t, err)
 	s := opened(t)
 	e, k := judged(t, reference(t), f, "w-")
-	e.Tasks[0].Status = "completed"
-	text, err := json.Marshal(map[string]string{"resourceType": "Task", "id": "w-change", "description": "Read the change that was not applied"})
-	require.NoError(t, err)
-	e.Tasks = append(e.Tasks, adapter.TaskLine{ID: "w-change", Key: k[0].Line.Key, Patient: k[0].Line.Patient, Code: "review-of-ours", Role: "pharmacist", Status: "requested", Due: f.Now, Updated: f.Now})
-	e.Resources = append(e.Resources, adapter.Resource{Type: "Task", ID: "w-change", Version: 1, Updated: f.Now, Patient: k[0].Line.Patient, JSON: text})
+	first := slices.IndexFunc(e.Resources, func(r adapter.Resource) bool { return r.ID == "w-task-0-0" })
+	e.Resources[first] = k[0].made(said{"w-task-0-0", k[0].Sheet.Tasks[0].Code, k[0].Sheet.Tasks[0].Role, "completed", k[0].Sheet.Tasks[0].Due, ""})
+	due := f.Now.Format(time.RFC3339)
+	asked := k[0].made(said{"w-asked", "abort", "pharmacist", "requested", due, "The sender asks to abort the order"})
+	asked.Source, asked.Order = "w-document", ""
+	older := k[0].made(said{"w-change-2", "review-of-ours", "pharmacist", "requested", due, "Read the other change"})
+	older.Order = "" // as in a store that was moved to shelves: it lies with what it is about
+	e.Resources = append(e.Resources, asked, older, k[0].made(said{"w-change", "review-of-ours", "pharmacist", "requested", due, "Read the change that was not applied"}))
 	require.NoError(t, s.Commit(context.Background(), e))
 	p := open(t, pages(s).Handler(), k[0].Path)
 	p.has("Read the change that was not applied")
+	p.has("Read the other change")
+	assert.NotContains(t, p.text, "The sender asks to abort the order", "it is the sender's")
 	p.has("done when: every intake row present, or the refusal with its reason done")
 	open(t, pages(s).Handler(), "/").has("Check the order and its numbers; call the prescriber about every hold")
 }

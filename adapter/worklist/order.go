@@ -166,7 +166,7 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 	if err != nil {
 		return "", frame{}, err
 	}
-	tasks, err := p.Store.Tasks(ctx, o.Key)
+	tasks, err := p.recorded(ctx, o)
 	if err != nil {
 		return "", frame{}, err
 	}
@@ -197,7 +197,7 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 		return "", frame{}, err
 	}
 	page.fill(w, h)
-	page.Soon, page.Later = soon(h, merged(h, w, tasks, p.described(ctx, tasks)))
+	page.Soon, page.Later = soon(h, merged(h, w, tasks))
 	title := "Order"
 	if known, ok := marks[verdict]; ok {
 		title = known.Word + ": order"

@@ -17,10 +17,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"weir.example/weir/adapter"
+	"weir.example/weir/adapter/index"
 	"weir.example/weir/adapter/store"
 	"weir.example/weir/adapter/store/sqlite"
 	"weir.example/weir/adapter/worklist"
 	"weir.example/weir/conformance"
+	"weir.example/weir/mapping/element"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/policy"
 	"weir.example/weir/mapping/worksheet"
@@ -50,8 +52,26 @@ type kept struct {
 	Fixture orders.Fixture
 	Sheet   worksheet.Worksheet
 	Line    adapter.OrderLine
-	Tasks   []adapter.TaskLine
 	Path    string
+}
+
+// said is what a task of the record says.
+type said struct{ ID, Code, Role, Status, Due, Description string }
+
+// made is a task that was made for an order.
+func (k kept) made(x said) adapter.Resource {
+	coding := func(system, code string) map[string]any {
+		return map[string]any{"coding": []any{map[string]any{"system": "https://weir.example/fhir/CodeSystem/" + system, "code": code}}}
+	}
+	body := map[string]any{"resourceType": "Task", "id": x.ID, "status": x.Status, "code": coding("task", x.Code), "description": x.Description,
+		"focus": map[string]any{"reference": "MedicationRequest/" + k.Line.Resource}, "performerType": []any{coding("role", x.Role)}}
+	if x.Due != "" {
+		body["restriction"] = map[string]any{"period": map[string]any{"end": x.Due}}
+	}
+	text, _ := json.Marshal(body)
+	r := adapter.Resource{Type: "Task", ID: x.ID, Version: 1, Updated: k.Line.Updated, Patient: k.Line.Patient, Order: k.Line.Key, JSON: text}
+	r.Identifiers, r.Values = index.Of(element.ReadAgain(text, 1).Root())
+	return r
 }
 
 var inSet = regexp.MustCompile(`^MedicationRequest\.where\(id='([^']+)'\)`)
@@ -71,7 +91,7 @@ func judged(t testing.TB, ref policy.Reference, f orders.Fixture, prefix string)
 	for _, r := range list {
 		var head struct{ ID string }
 		require.NoError(t, json.Unmarshal(r.Line, &head))
-		one := stored{adapter.Resource{Type: r.Type, ID: head.ID, Version: 1, Updated: f.Now, JSON: r.Line}, fmt.Sprintf("%s.where(id='%s')", r.Type, head.ID)}
+		one := stored{adapter.Resource{Type: r.Type, ID: head.ID, Version: 1, Updated: f.Now, Source: prefix + "document", JSON: r.Line}, fmt.Sprintf("%s.where(id='%s')", r.Type, head.ID)}
 		if slices.ContainsFunc(all, func(s stored) bool { return s.name == one.name }) {
 			continue // of two versions the store holds one
 		}
@@ -106,12 +126,11 @@ func judged(t testing.TB, ref policy.Reference, f orders.Fixture, prefix string)
 			if k.Line.Due.IsZero() {
 				k.Line.Due = due
 			}
-			k.Tasks = append(k.Tasks, adapter.TaskLine{ID: fmt.Sprintf("%stask-%d-%d", prefix, i, j), Key: key, Patient: patient, Code: x.Code, Role: x.Role, Status: status, Due: due, Updated: f.Now})
+			e.Resources = append(e.Resources, k.made(said{fmt.Sprintf("%stask-%d-%d", prefix, i, j), x.Code, x.Role, status, x.Due, x.Title}))
 		}
-		k.Tasks = append(k.Tasks, adapter.TaskLine{ID: fmt.Sprintf("%stask-%d", prefix, i), Key: key, Patient: patient, Code: "fulfill", Role: "pharmacist", Status: "requested", Updated: f.Now})
+		e.Resources = append(e.Resources, k.made(said{fmt.Sprintf("%stask-%d", prefix, i), "fulfill", "pharmacist", "requested", "", "Fulfil the order"}))
 		e.Orders = append(e.Orders, adapter.OrderWrite{Change: adapter.OrderNew, OrderLine: k.Line})
 		e.Worksheets = append(e.Worksheets, adapter.StoredSheet{ID: fmt.Sprintf("%ssheet-%d", prefix, i), Key: key, Number: 1, Patient: patient, Stage: w.Stage, Verdict: w.Verdict, Made: f.Now, JSON: text})
-		e.Tasks = append(e.Tasks, k.Tasks...)
 		out = append(out, k)
 	}
 	return e, out

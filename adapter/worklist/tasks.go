@@ -1,14 +1,10 @@
 package worklist
 
 import (
-	"cmp"
-	"context"
-	"encoding/json"
 	"slices"
 	"strings"
 	"time"
 
-	"weir.example/weir/adapter"
 	"weir.example/weir/mapping/finding"
 	"weir.example/weir/mapping/fulfillment"
 	"weir.example/weir/mapping/notation"
@@ -56,10 +52,10 @@ func titleOf(code string) string {
 // merged are the tasks of the record and of the worksheet, each once, by due
 // time, those without one last. The record knows their state, the worksheet
 // what is to be done.
-func merged(h home, w worksheet.Worksheet, lines []adapter.TaskLine, said map[string]string) []task {
-	free := map[string][]adapter.TaskLine{}
+func merged(h home, w worksheet.Worksheet, list []recorded) []task {
+	free := map[string][]recorded{}
 	var order []string
-	for _, l := range lines {
+	for _, l := range list {
 		if l.Code == whole {
 			continue
 		}
@@ -83,7 +79,7 @@ func merged(h home, w worksheet.Worksheet, lines []adapter.TaskLine, said map[st
 			}
 		}
 		if have := free[t.Code]; len(have) > 0 {
-			i := max(0, slices.IndexFunc(have, func(l adapter.TaskLine) bool { return l.Due.Equal(due.at) }))
+			i := max(0, slices.IndexFunc(have, func(l recorded) bool { return l.Due.Equal(due.at) }))
 			one.status(have[i].Status)
 			free[t.Code] = slices.Delete(slices.Clone(have), i, i+1)
 		} else {
@@ -93,7 +89,7 @@ func merged(h home, w worksheet.Worksheet, lines []adapter.TaskLine, said map[st
 	}
 	for _, code := range order {
 		for _, l := range free[code] {
-			one := task{Due: h.at(l.Due), Title: cmp.Or(said[l.Code], titleOf(l.Code)), Role: words(shown(l.Role))}
+			one := task{Due: h.at(l.Due), Title: l.title(), Role: words(shown(l.Role))}
 			one.status(l.Status)
 			out = append(out, one)
 		}
@@ -127,11 +123,11 @@ func (t *task) status(s string) {
 
 // next is the open task that is due first; one that waits for the order comes
 // only when there is no other.
-func next(h home, w worksheet.Worksheet, lines []adapter.TaskLine, said map[string]string) *nextTask {
+func next(h home, w worksheet.Worksheet, list []recorded) *nextTask {
 	var best *task
-	list := merged(h, w, lines, said)
-	for i := range list {
-		t := &list[i]
+	all := merged(h, w, list)
+	for i := range all {
+		t := &all[i]
 		if !t.Done && (best == nil || best.Waits && !t.Waits) {
 			best = t
 		}
@@ -140,23 +136,6 @@ func next(h home, w worksheet.Worksheet, lines []adapter.TaskLine, said map[stri
 		return nil
 	}
 	return &nextTask{Title: best.Title, Role: best.Role, Due: best.Due, Waits: best.Waits}
-}
-
-// described gives a task of the record that no worksheet speaks of the words
-// of its resource.
-func (p Pages) described(ctx context.Context, lines []adapter.TaskLine) map[string]string {
-	out := map[string]string{}
-	for _, l := range lines {
-		if _, known := out[l.Code]; known || l.Code == whole || titleOf(l.Code) != words(shown(l.Code)) {
-			continue
-		}
-		r, err := p.Store.Get(ctx, "Task", l.ID)
-		var body struct{ Description string }
-		if err == nil && json.Unmarshal(r.JSON, &body) == nil && body.Description != "" {
-			out[l.Code] = shown(body.Description)
-		}
-	}
-	return out
 }
 
 // inputs are the numbers that stand beside a task, as one reads an order

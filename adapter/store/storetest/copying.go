@@ -3,6 +3,7 @@ package storetest
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 	"strings"
 	"sync"
@@ -91,6 +92,21 @@ func brokenCopies(t *testing.T, h Harness) {
 		bad[fmt.Sprint("without line ", i+1)] = strings.Join(lines[:i], "") + strings.Join(lines[i+1:], "")
 		bad[fmt.Sprint("cut in line ", i+1)] = strings.Join(lines[:i], "") + lines[i][:len(lines[i])/2]
 	}
+	var head struct{ Schema int64 }
+	require.NoError(t, json.Unmarshal([]byte(lines[0]), &head))
+	schema := func(n int64) string { return fmt.Sprintf(`"schema":%d`, n) }
+	older := strings.Replace(string(text), schema(head.Schema), schema(head.Schema-1), 1)
+	var old *adapter.SchemaOlder
+	require.ErrorAs(t, to.Import(ctx, strings.NewReader(older)), &old)
+	require.Equal(t, adapter.SchemaOlder{Have: head.Schema - 1, Need: head.Schema, Copy: true}, *old)
+	require.Contains(t, old.Error(), "the program that made it")
+	bad["older"] = older
+	for i, l := range lines {
+		if strings.HasPrefix(l, `{"t":"outbox"`) {
+			bad["a row of an older schema"] = strings.Join(lines[:i], "") + `{"t":"task","r":["p","k","i","c","r","requested",1,1]}` + "\n" + strings.Join(lines[i:], "")
+		}
+	}
+	require.Contains(t, bad, "a row of an older schema")
 	for name, b := range bad {
 		require.Error(t, to.Import(ctx, strings.NewReader(b)), name)
 		require.Equal(t, empty, exported(t, to), name)

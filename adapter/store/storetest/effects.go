@@ -36,8 +36,7 @@ func filler(n, size int) []byte {
 }
 
 // Order is the effect of one order of about 25 KB: a document, ten resources,
-// a case, an order version, a worksheet, tasks, a message, work and an audit
-// row. Everything in it is made from n.
+// a case, an order version, a worksheet, a message, work and an audit row. Everything in it is made from n.
 func Order(n int, at time.Time) adapter.Effect {
 	patient, doc, key := id("patient", n), id("document", n), "urn:placer|"+id("order", n)
 	raw := filler(n, 9600)
@@ -63,9 +62,7 @@ func Order(n int, at time.Time) adapter.Effect {
 	add("MedicationRequest", id("request", n), 1500, true, adapter.Value{Name: "status", System: "http://hl7.org/fhir/CodeSystem/medicationrequest-status", Text: "active"}, day)
 	add("MedicationDispense", id("dispense", n), 900, false, adapter.Value{Name: "status", Text: "on-hold"})
 	for i := range 4 {
-		name := id("task", n) + fmt.Sprint("-", i)
-		add("Task", name, 500, false, adapter.Value{Name: "status", Text: "requested"}, day)
-		e.Tasks = append(e.Tasks, adapter.TaskLine{ID: name, Key: key, Patient: patient, Code: "call-prescriber", Role: "pharmacist", Status: "requested", Due: at.Add(time.Hour), Updated: at})
+		add("Task", id("task", n)+fmt.Sprint("-", i), 500, false, adapter.Value{Name: "status", Text: "requested"}, adapter.Value{Name: "focus", Text: "MedicationRequest/" + id("request", n)}, day)
 	}
 	add("DetectedIssue", id("issue", n), 700, false, adapter.Value{Name: "gate", Text: "block"})
 	add("SupplyRequest", id("supply", n), 400, false)

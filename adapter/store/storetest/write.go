@@ -62,9 +62,13 @@ func roundTrip(t *testing.T, h Harness) {
 	sheets, err := s.Worksheets(ctx, key, 10)
 	require.NoError(t, err)
 	assert.Equal(t, []adapter.StoredSheet{second.Worksheets[0], first.Worksheets[0]}, sheets)
-	tasks, err := s.Tasks(ctx, key)
+	tasks, err := s.Search(ctx, ofOrder(line.Resource), adapter.Page{Limit: 10})
 	require.NoError(t, err)
-	assert.Equal(t, second.Tasks, tasks)
+	require.Len(t, tasks.Resources, 4)
+	for i, r := range tasks.Resources {
+		assert.Equal(t, fmt.Sprint(id("task", 1), "-", i), r.ID)
+		assert.Equal(t, int64(2), r.Version)
+	}
 	messages, err = s.Unsent(ctx, 10)
 	require.NoError(t, err)
 	assert.Empty(t, messages)
