@@ -60,6 +60,10 @@ func feedLine(r Rows) (f adapter.FeedLine, err error) {
 	return f, nil
 }
 
+// feedRange asks for the bounds first: SQLite begins to read at the first lower
+// bound of the text, and the one that names the index would be its beginning.
+const feedRange = feedLines + "f.place >= $1 AND f.place < $2 AND f.place > 0 ORDER BY f.place"
+
 // FeedRange reads what the night keeps of the patients of one stretch.
 func (s *Store) FeedRange(ctx context.Context, from, to int64, take func(adapter.FeedLine) error) error {
 	return each(ctx, s.b.Query, func(r Rows) error {
@@ -68,7 +72,7 @@ func (s *Store) FeedRange(ctx context.Context, from, to int64, take func(adapter
 			return err
 		}
 		return take(f)
-	}, feedLines+"f.place > 0 AND f.place >= $1 AND f.place < $2 ORDER BY f.place", from, to)
+	}, feedRange, from, to)
 }
 
 // Remembered reads one part of what the night remembers of its last feed.

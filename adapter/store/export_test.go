@@ -1,0 +1,4 @@
+package store
+
+// FeedRangeSQL is the statement of FeedRange.
+const FeedRangeSQL = feedRange

@@ -1,0 +1,41 @@
+package store_test
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/ncruces/go-sqlite3/driver"
+	"github.com/stretchr/testify/require"
+
+	"weir.example/weir/adapter/store"
+	"weir.example/weir/adapter/store/sqlite"
+)
+
+// A stretch of the patients of a night is read from its first one on, not from
+// the first of all: read so, a night cost the square of its orders. SQLite's
+// own listing of the program says where it begins (sqlite.org/opcode.html):
+// at or above a value given, SeekGE, not above the 0 of the index, SeekGT.
+func TestAStretchOfANightIsReadFromItsBeginning(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "weir.db")
+	s, err := sqlite.Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+	db, err := driver.Open("file:" + filepath.ToSlash(path))
+	require.NoError(t, err)
+	defer func() { require.NoError(t, db.Close()) }()
+	rows, err := db.QueryContext(t.Context(), "EXPLAIN "+store.FeedRangeSQL, 5, 10)
+	require.NoError(t, err)
+	defer func() { require.NoError(t, rows.Close()) }()
+	first := ""
+	for rows.Next() {
+		var addr, p1, p2, p3, p5 int
+		var opcode string
+		var p4, comment any
+		require.NoError(t, rows.Scan(&addr, &opcode, &p1, &p2, &p3, &p4, &p5, &comment))
+		if first == "" && (opcode == "Rewind" || len(opcode) == 6 && opcode[:4] == "Seek") {
+			first = opcode
+		}
+	}
+	require.NoError(t, rows.Err())
+	require.Equal(t, "SeekGE", first)
+}
