@@ -26,7 +26,7 @@ func (x *running) missing(ctx context.Context) error {
 			if err := x.absent(ctx, gone[:n]); err != nil {
 				return err
 			}
-			if err := x.report(ctx); err != nil {
+			if err := x.upTo(ctx, 0); err != nil {
 				return err
 			}
 			gone = gone[n:]
@@ -68,6 +68,6 @@ func (x *running) absent(ctx context.Context, ids []string) error {
 			return err
 		}
 	}
-	x.list = append(x.list, one)
+	x.wait(one)
 	return x.commit(ctx, e, "orders that the hospital does not have")
 }

@@ -16,6 +16,12 @@ func (w Worker) CompareAt(ctx context.Context, now time.Time, g Group) (adapter.
 	return e, states, err
 }
 
+// MostWaiting sets how many jobs may wait, and gives how many could before.
+func MostWaiting(n int) int {
+	defer func() { mostWaiting = n }()
+	return mostWaiting
+}
+
 // Learn is what a run does when the groups of a feed have been handed out.
 func (f *Feed) Learn(ctx context.Context, record adapter.Feeds) error { return f.remember(ctx, record) }
 

@@ -152,7 +152,7 @@ func (x *running) here(ctx context.Context, ids []string) error {
 // units of the lot.
 func (x *running) affected(ctx context.Context, lot string, p pending) (int, error) {
 	for _, job := range p.jobs {
-		if err := x.wait(ctx, job); err != nil {
+		if err := x.done(ctx, job); err != nil {
 			return 0, err
 		}
 	}

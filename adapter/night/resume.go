@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -56,11 +57,23 @@ func laidBy(report []byte) (l laid) {
 	return laid{at, [32]byte(basis)}
 }
 
+// first notes a line of what is nobody's, and reports whether it was not noted
+// before. A part of the sum will do: who is taken for another is brought by the
+// patient's own work.
+func (x *running) first(sum [32]byte) bool {
+	n := binary.LittleEndian.Uint64(sum[:])
+	if x.shared[n] {
+		return false
+	}
+	x.shared[n] = true
+	return true
+}
+
 // mark notes that what is nobody's was taken in with a patient.
 func (x *running) mark(lines []Line) {
 	for _, l := range lines {
 		if l.Shared {
-			x.shared[l.Sum] = true
+			x.first(l.Sum)
 		}
 	}
 }

@@ -39,15 +39,9 @@ type Run struct {
 
 // Progress is how far a run is, by what is written.
 type Progress struct {
+	Of                              int // patients of the feed, by its lines
 	Patients, Unchanged, Jobs, Done int
-}
-
-// pending are the patients of one chunk of the feed, in order.
-type pending struct {
-	jobs []string // none when all were passed over
-	keys []string // of those whose report is read when the jobs are done
-	seen []bool   // of each key: no work was needed
-	said int64    // where it is put aside what is said of all of them; -1: there are only the keys
+	Answered                        int // patients of whom it was said what became of them
 }
 
 // Do compares a whole feed with the record and writes what was found of each
@@ -59,7 +53,7 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 		return Summary{}, err
 	}
 	r.Recalled = append(slices.Clip(r.Recalled), open.lots()...)
-	x := &running{Run: r, basis: r.Worker.Basis(r.Now, r.Recalled), shared: map[[32]byte]bool{}, closed: map[string]bool{}, out: out}
+	x := &running{Run: r, basis: r.Worker.Basis(r.Now, r.Recalled), shared: map[uint64]bool{}, closed: map[string]bool{}, out: out}
 	x.night = nightOf(r.Now, f.Facts().Sum, x.basis)
 	active, err := x.before(ctx)
 	if err != nil {
@@ -76,10 +70,15 @@ func (r Run) Do(ctx context.Context, f *Feed, out io.Writer) (Summary, error) {
 		return Summary{}, err
 	}
 	x.aside = f.said
+	for _, one := range f.Facts().Files {
+		if one.Type == "Patient" {
+			x.made.Of += one.Lines
+		}
+	}
 	if err := x.each(ctx, f, func(c looked) error { return x.send(ctx, c) }); err != nil {
 		return Summary{}, err
 	}
-	if err := x.report(ctx); err != nil {
+	if err := x.upTo(ctx, 0); err != nil {
 		return Summary{}, err
 	}
 	if err := x.missing(ctx); err != nil {
@@ -105,10 +104,11 @@ type running struct {
 	Run
 	night  string
 	basis  [32]byte
-	shared map[[32]byte]bool // what is nobody's and was taken in
-	closed map[string]bool   // nights, by whether their answer was given in full
-	asking sync.Mutex        // of closed
+	shared map[uint64]bool // what is nobody's and was taken in
+	closed map[string]bool // nights, by whether their answer was given in full
+	asking sync.Mutex      // of closed
 	list   []pending
+	waits  int      // jobs of those
 	aside  *journal // what is said of those who are passed over, until it is their turn
 	passed people
 	counts tally
@@ -120,7 +120,7 @@ type running struct {
 // send passes over the patients of a chunk of whom nothing changed, and asks
 // for the work on the others.
 func (x *running) send(ctx context.Context, c looked) error {
-	one := pending{said: -1}
+	one := pending{said: -1, patients: len(c.groups)}
 	e := adapter.Effect{At: x.Now}
 	rest := map[int]patient{}
 	x.made.Patients += len(c.groups)
@@ -174,12 +174,15 @@ func (x *running) send(ctx context.Context, c looked) error {
 		x.passed.add(id)
 	}
 	if len(one.keys) == 0 && len(x.list) == 0 { // nobody is waited for
+		x.made.Answered += one.patients
 		return x.speak(ctx, one, nil, c.said)
 	}
 	at, err := x.aside.add(c.said)
-	one.said = at
-	x.list = append(x.list, one)
-	return err
+	if one.said = at; err != nil {
+		return err
+	}
+	x.wait(one)
+	return x.upTo(ctx, mostWaiting)
 }
 
 // portion is the work of one job, and the patients among whom it was found,
@@ -310,8 +313,7 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 	var lines []feedLine
 	for _, p := range list {
 		for _, l := range p.Lines {
-			if l.Shared && !x.shared[l.sum] {
-				x.shared[l.sum] = true
+			if l.Shared && x.first(l.sum) {
 				lines = append(lines, l)
 			}
 		}
@@ -328,112 +330,4 @@ func (x *running) nobodys(ctx context.Context, list []patient, name string) erro
 		return nil // each patient's own work says so, with the line
 	}
 	return err
-}
-
-// report waits for the work of the night in the order of the feed, and says
-// what became of each order.
-func (x *running) report(ctx context.Context) error {
-	if x.aside != nil {
-		if err := x.aside.settle(); err != nil {
-			return err
-		}
-	}
-	for _, p := range x.list {
-		for _, job := range p.jobs {
-			if err := x.wait(ctx, job); err != nil {
-				return err
-			}
-		}
-		lines, err := x.Record.FeedLines(ctx, p.keys)
-		if err != nil {
-			return err
-		}
-		text := said(make([]byte, len(p.keys)))
-		if p.said >= 0 {
-			if text, err = x.aside.read(p.said); err != nil {
-				return err
-			}
-		}
-		if err := x.speak(ctx, p, lines, text); err != nil {
-			return err
-		}
-	}
-	x.list = nil
-	return nil
-}
-
-// speak says what became of the patients of one chunk.
-func (x *running) speak(ctx context.Context, p pending, lines map[string]adapter.FeedLine, all said) error {
-	at := 0
-	for {
-		s, more := all.next()
-		if !more {
-			return nil
-		}
-		if s.Key != "" {
-			x.worst(s.Kept)
-			if _, err := x.out.Write(s.text); err != nil {
-				return err
-			}
-			continue
-		}
-		key, seen := p.keys[at], p.seen[at]
-		at++
-		judged, text := unsealed(lines[key].Report)
-		if lines[key].Night != x.night || !seen && judged != x.night {
-			return &adapter.Unavailable{Code: "another run of the night took over; run it again"}
-		}
-		closed, err := x.over(ctx, judged)
-		if err != nil {
-			return err
-		}
-		if closed {
-			text = again(text)
-		}
-		if err := x.say(key, closed, text); err != nil {
-			return err
-		}
-	}
-}
-
-func (x *running) say(key string, passed bool, text []byte) error {
-	x.keep(key, passed, text)
-	_, err := x.out.Write(text)
-	return err
-}
-
-// pause is how long a run waits before it asks again whether work is done.
-const pause = 20 * time.Millisecond
-
-func (x *running) wait(ctx context.Context, id string) error {
-	if id == "" {
-		return nil
-	}
-	for {
-		done, err := x.Record.WorkDone(ctx, id)
-		if err != nil {
-			return err
-		}
-		if done {
-			x.made.Done++
-			if x.Progress != nil {
-				x.Progress(x.made)
-			}
-			return nil
-		}
-		failed, err := x.Queue.Failed(ctx, 1000)
-		if err != nil {
-			return err
-		}
-		for _, f := range failed {
-			if f.ID == id {
-				return &adapter.Unavailable{Code: "work of the night failed for good: " + f.Reason}
-			}
-		}
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-time.After(pause):
-		}
-	}
 }

@@ -29,10 +29,11 @@ import (
 
 // site is the record of one pharmacy and what its nights run with.
 type site struct {
-	record night.Record
-	worker night.Worker
-	queue  *queue.Queue
-	freeze func(queue.Job) // nil: no worker hangs
+	record   night.Record
+	worker   night.Worker
+	queue    *queue.Queue
+	freeze   func(queue.Job) // nil: no worker hangs
+	progress func(night.Progress)
 }
 
 func newSite(t testing.TB) site {
@@ -88,7 +89,11 @@ func (s site) counted(t testing.TB, path string, now time.Time, workers int) (st
 	}()
 	var out bytes.Buffer
 	summary, err := night.Run{Record: s.record, Queue: s.queue, Worker: s.worker, Now: now, Address: "https://feed.example/fhir/",
-		Progress: func(p night.Progress) { passed = p.Unchanged }}.Do(context.Background(), f, &out)
+		Progress: func(p night.Progress) {
+			if passed = p.Unchanged; s.progress != nil {
+				s.progress(p)
+			}
+		}}.Do(context.Background(), f, &out)
 	stop()
 	require.NoError(t, <-done)
 	require.NoError(t, err)

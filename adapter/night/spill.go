@@ -183,12 +183,27 @@ func (j *journal) settle() error {
 	return err
 }
 
+// reach gives the end of the file, and writes what is still in memory when a
+// place lies there.
+func (j *journal) reach(at int64) (end int64, err error) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if at >= j.start {
+		err = j.flush()
+	}
+	return j.start, err
+}
+
 // guess is how much is read before the length of a record is known.
 const guess = 2 << 10
 
 // read gives the record at a place.
 func (j *journal) read(at int64) ([]byte, error) {
-	head := make([]byte, min(guess, j.start-at))
+	end, err := j.reach(at)
+	if err != nil {
+		return nil, err
+	}
+	head := make([]byte, min(guess, end-at))
 	if _, err := j.file.ReadAt(head, at); err != nil {
 		return nil, fmt.Errorf("a temporary file cannot be read back: %w", err)
 	}

@@ -25,7 +25,8 @@ var dictionary2 []byte
 const dictionaryNumber1 = 1 // the number of the second stands in it
 
 var squeezer = sync.OnceValue(func() *zstd.Encoder {
-	e, err := zstd.NewWriter(nil, zstd.WithEncoderDict(dictionary2), zstd.WithEncoderCRC(true))
+	e, err := zstd.NewWriter(nil, zstd.WithEncoderDict(dictionary2), zstd.WithEncoderCRC(true),
+		zstd.WithWindowSize(1<<20)) // a larger one takes 8 MB for each of the encoders and finds no more
 	if err != nil {
 		panic(err) // a fault of this build: nothing of it is an input
 	}

@@ -37,10 +37,11 @@ func (p *nightProgress) say(n night.Progress) {
 		rate = fmt.Sprintf(", %.0f patients per second", float64(n.Patients)/took)
 	}
 	left := ""
-	if n.Jobs > n.Done && n.Done > 0 {
-		left = fmt.Sprintf(", about %s left", (now.Sub(p.began) / time.Duration(n.Done) * time.Duration(n.Jobs-n.Done)).Round(time.Second))
+	of := max(n.Of, n.Patients)
+	if of > n.Answered && n.Answered > 0 {
+		left = fmt.Sprintf(", about %s left", (now.Sub(p.began) / time.Duration(n.Answered) * time.Duration(of-n.Answered)).Round(time.Second))
 	}
-	fmt.Fprintf(p.s.err, "\r\x1b[K%d patients read, %d unchanged, %d of %d jobs done%s%s", n.Patients, n.Unchanged, n.Done, n.Jobs, rate, left)
+	fmt.Fprintf(p.s.err, "\r\x1b[K%d of %d patients read, %d unchanged, %d of %d jobs done%s%s", n.Patients, of, n.Unchanged, n.Done, n.Jobs, rate, left)
 }
 
 func (p *nightProgress) clear() {

@@ -111,7 +111,7 @@ func source(path string, pragmas ...string) string {
 
 func (b *backend) open(ctx context.Context, migrate bool) error {
 	var err error
-	b.writer, err = driver.Open(source(b.path, "foreign_keys(1)", "journal_mode(wal)", "synchronous(full)", "secure_delete(1)", "trusted_schema(0)", "cache_size(-65536)", "wal_autocheckpoint(16000)", "temp_store(2)"))
+	b.writer, err = driver.Open(source(b.path, "foreign_keys(1)", "journal_mode(wal)", "synchronous(full)", "secure_delete(1)", "trusted_schema(0)", "cache_size(-49152)", "wal_autocheckpoint(16000)", "temp_store(2)"))
 	if err != nil {
 		return fault(err)
 	}
