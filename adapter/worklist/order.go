@@ -197,7 +197,11 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 		return "", frame{}, err
 	}
 	page.fill(w, h)
-	page.Soon, page.Later = soon(h, merged(h, w, tasks))
+	list := merged(h, w, tasks)
+	for i := range list {
+		list[i].Numbers = inputs(w, list[i].inputs)
+	}
+	page.Soon, page.Later = soon(h, list)
 	title := "Order"
 	if known, ok := marks[verdict]; ok {
 		title = known.Word + ": order"

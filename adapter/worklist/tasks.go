@@ -18,6 +18,8 @@ type task struct {
 	Urgent, Says, Closes, Numbers string
 	Finding                       string // address of the finding on the page
 	Waits, Done                   bool
+
+	inputs map[string]string // what Numbers says aloud
 }
 
 // whole is the code of the task that the others are part of: fulfil the order.
@@ -67,7 +69,7 @@ func merged(h home, w worksheet.Worksheet, list []recorded) []task {
 	var out []task
 	for _, t := range w.Tasks {
 		due := h.read(t.Due)
-		one := task{Due: due, Title: title(t), Role: words(t.Role), Says: t.Says, Closes: t.Closes, Numbers: inputs(w, t.Inputs), Waits: t.Prepares && w.Verdict != "ready"}
+		one := task{Due: due, Title: title(t), Role: words(t.Role), Says: t.Says, Closes: t.Closes, inputs: t.Inputs, Waits: t.Prepares && w.Verdict != "ready"}
 		if t.Priority != "routine" {
 			one.Urgent = words(t.Priority)
 		}
