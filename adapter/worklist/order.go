@@ -26,6 +26,7 @@ type orderPage struct {
 	Name, BirthDate, Identifier, System string
 	OrderNumber, OrderSystem            string
 	Known                               bool
+	Others                              others // who could be taken for the patient
 	Verdict                             mark
 	Meaning                             string // what the verdict asks of a person
 	Stage, State                        string
@@ -189,6 +190,9 @@ func (p Pages) order(r *http.Request) (string, frame, error) {
 		}
 	} else {
 		w.Verdict, w.Order.Identifier = o.Verdict, shown(o.Key)
+	}
+	if page.Others, err = p.alike(ctx, o.Patient); err != nil {
+		return "", frame{}, err
 	}
 	h := p.home(w.Schedule.Zone)
 	page.Verdict, page.Meaning = badge(verdict), cmp.Or(meanings[verdict], meanings["indeterminate"])
