@@ -28,7 +28,7 @@ func TestWhoCouldBeTakenForThePatient(t *testing.T) {
 		says                      string // "" for nothing
 	}{
 		"a twin":                     {"Fenwick-Oakes", "Wilmot", "1958-03-04", "", "Wilmot"},
-		"a namesake":                 {"FENWICK-OAKES", "Róbin", "1958-03-04", "", "Róbin (the same given name)"},
+		"a namesake":                 {"FENWICK-OAKES", "Róbin", "1958-03-04", "", "Róbin (the same)"},
 		"day and month exchanged":    {"Fenwick-Oakes", "Wilmot", "1958-04-03", "", "Wilmot (day and month of the birth date exchanged)"},
 		"another birth date":         {"Fenwick-Oakes", "Robin", "1958-03-05", "", ""},
 		"another family":             {"Fenwick", "Robin", "1958-03-04", "", ""},
@@ -58,7 +58,7 @@ func TestWhoCouldBeTakenForThePatient(t *testing.T) {
 				assert.NotContains(t, p.text, care)
 				return
 			}
-			p.has(care + ": 1 other patient of this pharmacy could be taken for this one by family name and birth date. Confirm full given name, birth date, number and address before anything is released. " + c.says)
+			p.has(care + ": 1 other patient of this pharmacy could be taken for this one by family name and birth date. Confirm full given name, birth date, number and address before anything is released. Given name " + c.says)
 			assert.NotContains(t, p.text, "other"+"/", "no id of another patient")
 		})
 	}
