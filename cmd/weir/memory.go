@@ -13,7 +13,7 @@ import (
 // below 512 MB. GOGC and GOMEMLIMIT, where set, decide.
 const (
 	collectAt   = 300       // percent of what lives
-	memoryLimit = 320 << 20 // of the Go part
+	memoryLimit = 304 << 20 // of the Go part
 )
 
 func tuneMemory() {
