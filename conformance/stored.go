@@ -54,20 +54,12 @@ func (r *Read) copied() []order.Case {
 }
 
 func copied(list []order.Order) []order.Order {
-	list = sameRoom(list)
+	list = slices.Clone(list)
 	for i := range list {
 		o := &list[i]
-		o.Stated, o.Readings, o.Device.Parameters = sameRoom(o.Stated), sameRoom(o.Readings), sameRoom(o.Device.Parameters)
+		o.Stated, o.Readings, o.Device.Parameters = slices.Clone(o.Stated), slices.Clone(o.Readings), slices.Clone(o.Device.Parameters)
 	}
 	return list
-}
-
-// sameRoom is a copy that grows as its source would.
-func sameRoom[T any](list []T) []T {
-	if list == nil {
-		return nil
-	}
-	return append(make([]T, 0, cap(list)), list...)
 }
 
 // Side is a patient at one clock: the case, and the worksheets of its orders.

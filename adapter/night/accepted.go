@@ -29,12 +29,18 @@ func NewAccepted() *Accepted {
 	return &Accepted{sums}
 }
 
-func (a *Accepted) sum(l feedLine) [32]byte { return sha256.Sum256([]byte(l.Type + "\n" + l.Data)) }
+// asked gives the sum of a line that may be remembered, and whether it is; no
+// sum: it is judged each time.
+func (a *Accepted) asked(l feedLine) (sum *[32]byte, known bool) {
+	if a == nil || !l.Shared {
+		return nil, false
+	}
+	one := sha256.Sum256([]byte(l.Type + "\n" + l.Data))
+	return &one, a.sums.Contains(one)
+}
 
-func (a *Accepted) has(l feedLine) bool { return a != nil && l.Shared && a.sums.Contains(a.sum(l)) }
-
-func (a *Accepted) add(l feedLine) {
-	if a != nil && l.Shared {
-		a.sums.Add(a.sum(l), struct{}{})
+func (a *Accepted) add(sum *[32]byte) {
+	if sum != nil {
+		a.sums.Add(*sum, struct{}{})
 	}
 }

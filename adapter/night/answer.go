@@ -41,13 +41,18 @@ func (x *running) upTo(ctx context.Context, most int) error {
 	return nil
 }
 
-func (x *running) answer(ctx context.Context, p pending) error {
+// judged waits for the work on some patients, and gives what is kept of them.
+func (x *running) judged(ctx context.Context, p pending) (map[string]adapter.FeedLine, error) {
 	for _, job := range p.jobs {
 		if err := x.done(ctx, job); err != nil {
-			return err
+			return nil, err
 		}
 	}
-	lines, err := x.Record.FeedLines(ctx, p.keys)
+	return x.Record.FeedLines(ctx, p.keys)
+}
+
+func (x *running) answer(ctx context.Context, p pending) error {
+	lines, err := x.judged(ctx, p)
 	if err != nil {
 		return err
 	}

@@ -151,12 +151,7 @@ func (x *running) here(ctx context.Context, ids []string) error {
 // affected waits for the work on some patients and writes their orders with
 // units of the lot.
 func (x *running) affected(ctx context.Context, lot string, p pending) (int, error) {
-	for _, job := range p.jobs {
-		if err := x.done(ctx, job); err != nil {
-			return 0, err
-		}
-	}
-	lines, err := x.Record.FeedLines(ctx, p.keys)
+	lines, err := x.judged(ctx, p)
 	if err != nil {
 		return 0, err
 	}

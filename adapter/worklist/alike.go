@@ -81,11 +81,7 @@ func (p Pages) alike(ctx context.Context, patient string) (others, error) {
 func texts(patient element.Node, part string) []string {
 	var out []string
 	for _, name := range patient.Get("name").Each() {
-		all := name.Get(part).Each()
-		if part == "family" {
-			all = []element.Node{name.Get(part)}
-		}
-		for _, x := range all {
+		for _, x := range name.Get(part).Each() {
 			if text := index.Fold(x.Text()); text != "" && !slices.Contains(out, text) {
 				out = append(out, text)
 			}
