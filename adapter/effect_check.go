@@ -152,7 +152,7 @@ func (c *effectCheck) texts(kind string, texts ...string) {
 
 func (c *effectCheck) resource(r Resource) {
 	c.once("resource", r.ID, r.Type)
-	if r.Type == "" {
+	if r.Type == "" || strings.ContainsAny(r.Type, ":/") { // or its name could be an address
 		c.refuse("resource without a type")
 	}
 	c.version("resource", r.Version)

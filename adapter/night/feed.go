@@ -223,7 +223,7 @@ const packing = 12
 
 // Sizes of buckets, in bytes: what one should hold, and all buffers together.
 const (
-	lineBucket, factBucket = 4 << 20, 32 << 20 // of the text
+	lineBucket, factBucket = 2 << 20, 32 << 20 // of the text
 	lineBuffers            = 24 << 20
 )
 

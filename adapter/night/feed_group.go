@@ -82,7 +82,7 @@ func (f *Feed) pass(ctx context.Context, lines, witness *buckets, emit func(hand
 		}
 		next++
 		return next - 1, nil
-	}, func(i int) int { return 4 * lines.length(i) }, func(i int) handful {
+	}, func(i int) int { return 6 * lines.length(i) }, func(i int) handful {
 		h, err := f.bucket(lines, witness, i)
 		h.err = err
 		return h

@@ -69,7 +69,7 @@ func (x *running) each(ctx context.Context, f *Feed, do func(looked) error) erro
 			err = io.EOF
 		}
 		return c, err
-	}, func(c looked) int { return c.size }, func(c looked) looked {
+	}, func(c looked) int { return 4 * c.size }, func(c looked) looked {
 		c.err = x.look(inner, &c)
 		return c
 	}, func(c looked) error {

@@ -60,10 +60,18 @@ type bucket struct {
 	parts []extent
 }
 
-type extent struct {
-	at   int64
-	size int
-}
+// extent is a piece of a file: where, and in the lower bits how long. There are
+// a million of them in a feed of a million patients.
+type extent uint64
+
+const (
+	extentBits  = 20
+	mostExtent  = 1<<extentBits - 1
+	mostSpilled = 1 << (64 - extentBits) // bytes of a file: 17 TB
+)
+
+func (e extent) at() int64 { return int64(e >> extentBits) }
+func (e extent) size() int { return int(e & mostExtent) }
 
 func newBuckets(root *os.Root, name string, count, size int) (*buckets, error) {
 	s, err := newSpill(root, name)
@@ -97,7 +105,14 @@ func (b *buckets) flush(one *bucket) error {
 		return nil
 	}
 	at, err := b.write(one.buf)
-	one.parts = append(one.parts, extent{at, len(one.buf)})
+	if at+int64(len(one.buf)) > mostSpilled {
+		err = errors.Join(err, errors.New("a temporary file has grown beyond what can be read back"))
+	}
+	for left := len(one.buf); left > 0; {
+		n := min(left, mostExtent)
+		one.parts = append(one.parts, extent(at)<<extentBits|extent(n))
+		at, left = at+int64(n), left-n
+	}
 	if one.buf = one.buf[:0]; cap(one.buf) > b.size {
 		one.buf = nil
 	}
@@ -119,7 +134,7 @@ func (b *buckets) settle() error {
 func (b *buckets) length(of int) int {
 	n := 0
 	for _, p := range b.list[of].parts {
-		n += p.size
+		n += p.size()
 	}
 	return n
 }
@@ -128,8 +143,8 @@ func (b *buckets) length(of int) int {
 func (b *buckets) read(of int, into []byte) ([]byte, error) {
 	for _, p := range b.list[of].parts {
 		from := len(into)
-		into = into[:from+p.size]
-		if _, err := b.file.ReadAt(into[from:], p.at); err != nil {
+		into = into[:from+p.size()]
+		if _, err := b.file.ReadAt(into[from:], p.at()); err != nil {
 			return nil, fmt.Errorf("a temporary file cannot be read back: %w", err)
 		}
 	}

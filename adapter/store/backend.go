@@ -6,6 +6,7 @@ package store
 
 import (
 	"context"
+	"sync/atomic"
 
 	lru "github.com/hashicorp/golang-lru/v2"
 
@@ -51,8 +52,8 @@ type Backend interface {
 	Snapshot(ctx context.Context, f func(Tx) error) error
 	// Query reads outside a transaction.
 	Query(ctx context.Context, sql string, args ...any) (Rows, error)
-	// Numbers gives so many numbers that no shelf has had. They grow, so that
-	// what is written together lies together.
+	// Numbers gives so many numbers that no shelf and no run of places has had.
+	// They grow, so that what is written together lies together.
 	Numbers(ctx context.Context, tx Tx, count int) ([]int64, error)
 	// Imported is told after shelves were written with numbers of another store.
 	Imported(ctx context.Context, tx Tx) error
@@ -79,10 +80,11 @@ type Options struct {
 
 // Store is a store over any backend.
 type Store struct {
-	b      Backend
-	seal   sealer
-	fault  func(int, string) error
-	lately *lru.Cache[int64, *shelf] // shelves that were opened to be read, by number: never written to
+	b       Backend
+	seal    sealer
+	fault   func(int, string) error
+	commits atomic.Int64
+	lately  *lru.Cache[int64, *shelf] // shelves that were opened to be read, by number: never written to
 }
 
 // mostLately is how many shelves are kept open: about a tenth of a megabyte each.

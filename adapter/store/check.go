@@ -23,7 +23,7 @@ func (s *Store) Check(ctx context.Context) (adapter.Health, error) {
 			out.Rows[t.name] = n
 		}
 		for _, c := range []struct{ what, sql string }{
-			{"resources that are not where they are said to be", `SELECT COUNT(*) FROM resource r WHERE NOT EXISTS (SELECT 1 FROM shelf s WHERE s.n = r.shelf)`},
+			{"places of no run", `SELECT COUNT(*) FROM resource_place p WHERE NOT EXISTS (SELECT 1 FROM resource_run r WHERE r.n = p.run)`},
 			{"search values of nothing", `SELECT COUNT(*) FROM search_value v WHERE NOT EXISTS (SELECT 1 FROM shelf s WHERE s.n = v.shelf)`},
 			{"identifiers of nothing", `SELECT COUNT(*) FROM identifier i WHERE NOT EXISTS (SELECT 1 FROM shelf s WHERE s.n = i.shelf AND i.slot < s.members)`},
 			{"orders whose line is not of their newest version", `SELECT COUNT(*) FROM order_head h WHERE h.number <>
@@ -40,6 +40,10 @@ func (s *Store) Check(ctx context.Context) (adapter.Health, error) {
 			if n > 0 {
 				out.Problems = append(out.Problems, fmt.Sprintf("%d %s", n, c.what))
 			}
+		}
+		err := each(ctx, tx.Query, func(r Rows) error { var n int64; err := r.Scan(&n); out.Rows["resource"] = n; return err }, "SELECT COALESCE(SUM(members), 0) FROM shelf")
+		if err != nil {
+			return err
 		}
 		if out.Rows["audit"] == 0 && out.Rows["resource"]+out.Rows["document"]+out.Rows["order_head"] > 0 {
 			out.Problems = append(out.Problems, "a record without any audit row")
@@ -102,6 +106,7 @@ func checkBodies(ctx context.Context, tx Tx, out *adapter.Health) error {
 // checkShelves opens every shelf and compares it with what it is found by.
 func checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
 	var bad, members, values int64
+	var sum uint64
 	err := each(ctx, tx.Query, func(r Rows) error {
 		var held int64
 		h, err := scanShelf(r, &held)
@@ -112,6 +117,9 @@ func checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
 		}
 		if err == nil {
 			members, values = members+held, values+int64(len(h.rows()))
+			for _, m := range h.members {
+				sum += place{placeOf(m.typ, m.id), h.number}.sum()
+			}
 		}
 		return err
 	}, strings.Replace(shelfColumns, "SELECT", "SELECT members,", 1)+"1 = 1")
@@ -121,8 +129,14 @@ func checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
 	if bad > 0 {
 		out.Problems = append(out.Problems, fmt.Sprintf("%d shelves that cannot be opened", bad))
 	}
-	if members != out.Rows["resource"] && bad == 0 {
-		out.Problems = append(out.Problems, fmt.Sprintf("%d resources on shelves and %d places of resources", members, out.Rows["resource"]))
+	if places, total, disorder, err := checkPlaces(ctx, tx); err != nil {
+		return err
+	} else if disorder > 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d places of resources that are not in order", disorder))
+	} else if places != members && bad == 0 {
+		out.Problems = append(out.Problems, fmt.Sprintf("%d resources on shelves and %d places of resources", members, places))
+	} else if total != sum && bad == 0 {
+		out.Problems = append(out.Problems, "places of resources that lead elsewhere")
 	}
 	if values != out.Rows["search_value"] && bad == 0 {
 		out.Problems = append(out.Problems, fmt.Sprintf("%d search values on shelves and %d rows of them", values, out.Rows["search_value"]))

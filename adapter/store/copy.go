@@ -13,6 +13,7 @@ import (
 	"hash"
 	"io"
 	"maps"
+	"slices"
 	"strings"
 
 	"weir.example/weir/adapter"
@@ -145,7 +146,7 @@ func (s *Store) Import(ctx context.Context, r io.ReadSeeker) error {
 		return err
 	}
 	return s.write(ctx, nil, func(tx Tx) error {
-		for _, t := range tables {
+		for _, t := range slices.Concat(tables, made) {
 			n, err := countRows(ctx, tx.Query, t.name)
 			if err != nil {
 				return err
@@ -157,7 +158,10 @@ func (s *Store) Import(ctx context.Context, r io.ReadSeeker) error {
 		if err := s.readCopy(ctx, r, tx); err != nil {
 			return err
 		}
-		return s.b.Imported(ctx, tx)
+		if err := s.b.Imported(ctx, tx); err != nil {
+			return err
+		}
+		return s.placesAgain(ctx, tx)
 	})
 }
 

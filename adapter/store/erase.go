@@ -39,7 +39,7 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 		return adapter.Erased{}, err
 	}
 	var out adapter.Erased
-	err := s.write(ctx, []string{patientLock(e.Patient)}, func(tx Tx) error {
+	err := s.write(ctx, []string{patientLock(e.Patient), Alone}, func(tx Tx) error {
 		out = adapter.Erased{}
 		var n, newest int64
 		err := each(ctx, tx.Query, func(r Rows) error { return r.Scan(&n, &newest) },
@@ -84,6 +84,7 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 // emptied takes away what the shelves of a patient are found by, and counts
 // the tasks on them.
 func (s *Store) emptied(ctx context.Context, tx Tx, patient string) (out statements, tasks int64, err error) {
+	var places []place
 	err = each(ctx, tx.Query, func(r Rows) error {
 		h, err := scanShelf(r)
 		if err != nil {
@@ -93,14 +94,18 @@ func (s *Store) emptied(ctx context.Context, tx Tx, patient string) (out stateme
 			if m.typ == "Task" {
 				tasks++
 			}
-			out.add("erase", 1, &adapter.Damaged{Kind: "resources"}, "DELETE FROM resource WHERE place = $1", placeOf(m.typ, m.id))
+			places = append(places, place{placeOf(m.typ, m.id), h.number})
 		}
 		one := &shelving{shelf: h, number: h.number, before: h.rows()}
 		one.shelf = &shelf{}
 		out.values(one)
 		return nil
 	}, shelfColumns+"patient = $1 ORDER BY n", patient)
-	return out, tasks, err
+	if err != nil {
+		return nil, 0, err
+	}
+	without, err := unplaced(ctx, tx, places)
+	return append(out, without...), tasks, err
 }
 
 func erasure(e adapter.Erasure) []Statement {

@@ -2,7 +2,9 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
+	"encoding/binary"
 	"maps"
 	"slices"
 
@@ -15,7 +17,11 @@ import (
 // puts these rows on shelves, as a program must: SQL cannot compress.
 const formerStep = 4
 
-// Former is that step. Number makes of the parameters of a statement what the
+// Until schema 6 each place was a row of its own. placesStep is the step that
+// makes them one run: their order is that of the hashes.
+const placesStep = 8
+
+// Former are these steps. Number makes of the parameters of a statement what the
 // database takes; after is said at the end.
 func Former(number func(string) string, after string) goose.ProviderOption {
 	up := func(ctx context.Context, tx *sql.Tx) error {
@@ -33,7 +39,53 @@ func Former(number func(string) string, after string) goose.ProviderOption {
 		}
 		return m.do(after)
 	}
-	return goose.WithGoMigrations(goose.NewGoMigration(formerStep, &goose.GoFunc{RunTx: up}, nil))
+	places := func(ctx context.Context, tx *sql.Tx) error {
+		return (&moving{ctx: ctx, tx: tx, number: number}).places()
+	}
+	return goose.WithGoMigrations(goose.NewGoMigration(formerStep, &goose.GoFunc{RunTx: up}, nil),
+		goose.NewGoMigration(placesStep, &goose.GoFunc{RunTx: places}, nil))
+}
+
+// formerPlace is a place as a row of its own; its first bytes are the hash.
+func formerPlace(typ, id string) []byte {
+	sum := sha256.Sum256([]byte(typ + "/" + id))
+	return sum[:16]
+}
+
+func (m *moving) places() error {
+	w := runWriter{tier: lastTier}
+	write := func(list statements) error {
+		for _, s := range list {
+			if err := m.do(s.SQL, s.Args...); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	for last, rows := []byte{}, 1; rows > 0; {
+		rows = 0
+		err := m.each(func(r *sql.Rows) error {
+			var shelf int64
+			if err := r.Scan(&last, &shelf); err != nil {
+				return err
+			}
+			rows++
+			w.add(place{binary.BigEndian.Uint64(last), shelf})
+			return nil
+		}, "SELECT place, shelf FROM resource WHERE place > $1 ORDER BY place LIMIT 4096", last)
+		if err == nil {
+			err = write(w.take())
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if w.count > 0 {
+		if err := write(w.end()); err != nil {
+			return err
+		}
+	}
+	return m.do("DROP TABLE resource")
 }
 
 type moving struct {
@@ -107,6 +159,7 @@ func (m *moving) patient(patient string) error {
 	}
 	h := &shelving{shelf: &shelf{patient: patient, values: map[sought]bits{}}}
 	var past [][]member
+	var places [][]byte
 	for i := range list {
 		f := &list[i]
 		if err := m.read(f); err != nil {
@@ -121,16 +174,17 @@ func (m *moving) patient(patient string) error {
 			own := sought{typ: f.Type, name: itself}
 			h.values[own] = h.values[own].with(slot)
 		}
-		h.added = append(h.added, placeOf(f.Type, f.ID))
+		places = append(places, formerPlace(f.Type, f.ID))
 		if err := m.identifiers(f, int64(slot)); err != nil {
 			return err
 		}
 		past = append(past, f.past)
 		if patient == "" || h.full() || i == len(list)-1 {
-			if err := m.write(h, past); err != nil {
+			if err := m.write(h, past, places); err != nil {
 				return err
 			}
 			h, past = &shelving{shelf: &shelf{patient: patient, part: h.part + 1, values: map[sought]bits{}}}, nil
+			places = nil
 			if patient == "" {
 				h.part = 0
 			}
@@ -191,7 +245,7 @@ func (m *moving) identifiers(f *former, slot int64) error {
 
 // write writes a shelf. Earlier versions go where the last of each resource
 // is the last that was replaced.
-func (m *moving) write(h *shelving, past [][]member) error {
+func (m *moving) write(h *shelving, past [][]member, places [][]byte) error {
 	m.next++
 	deep := 0
 	for _, p := range past {
@@ -213,7 +267,7 @@ func (m *moving) write(h *shelving, past [][]member) error {
 			return err
 		}
 	}
-	for _, p := range h.added {
+	for _, p := range places {
 		if err := m.do("INSERT INTO resource(place,shelf) VALUES ($1,$2)", p, m.next); err != nil {
 			return err
 		}

@@ -38,13 +38,20 @@ func (s *Store) one(ctx context.Context, kind, id string, scan func(Rows) error,
 // on opens the shelf that a resource is on, and says in which slot. The shelf
 // is only read.
 func (s *Store) on(ctx context.Context, query queryFunc, typ, id string) (*shelf, int, error) {
-	var found shelf
-	err := each(ctx, query, func(r Rows) error { return r.Scan(&found.number, &found.version, &found.patient) },
-		"SELECT s.n, s.version, s.patient FROM resource r JOIN shelf s ON s.n = r.shelf WHERE r.place = $1", placeOf(typ, id))
+	numbers, err := s.whereIs(ctx, query, typ, id)
 	if err != nil {
 		return nil, 0, err
 	}
-	if found.number != 0 {
+	for _, number := range numbers {
+		var found shelf
+		err := each(ctx, query, func(r Rows) error { return r.Scan(&found.number, &found.version, &found.patient) },
+			"SELECT n, version, patient FROM shelf WHERE n = $1", number)
+		if err != nil {
+			return nil, 0, err
+		}
+		if found.number == 0 {
+			continue
+		}
 		h := s.kept(found)
 		if h == nil {
 			if h, err = s.shelf(ctx, query, "n = $1", found.number); err != nil {

@@ -165,10 +165,12 @@ func (s *Store) about(ctx context.Context, q *text, entity string) error {
 	var patient string
 	there := false
 	if typed {
-		err := each(ctx, s.b.Query, func(r Rows) error { there = true; return r.Scan(&patient) },
-			"SELECT s.patient FROM resource r JOIN shelf s ON s.n = r.shelf WHERE r.place = $1", placeOf(typ, id))
-		if err != nil {
+		h, _, err := s.on(ctx, s.b.Query, typ, id)
+		if err != nil && !missing(err) {
 			return err
+		}
+		if there = err == nil; there {
+			patient = h.patient
 		}
 	}
 	if there && patient == "" {

@@ -197,7 +197,8 @@ func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
 		switch {
 		case m.Op == adapter.OpPresent || !m.Low.IsZero() || !m.High.IsZero():
 		case m.Op == adapter.OpEqual:
-			if typ, id, ok := strings.Cut(m.Text, "/"); ok && (m.System == nil || *m.System == "") {
+			// An address ("https://…") names nothing of ours.
+			if typ, id, ok := strings.Cut(m.Text, "/"); ok && !strings.Contains(typ, ":") && (m.System == nil || *m.System == "") {
 				list, err := f.whose(typ, id)
 				if err != nil {
 					return err
@@ -227,17 +228,17 @@ func (f finding) inside(out hits, c adapter.Criterion, in scope) error {
 // whose are the shelves on which values may name a resource without rows of
 // their own: the one that it is on, and all of a patient.
 func (f finding) whose(typ, id string) (out []int64, err error) {
-	text, args := "SELECT shelf FROM resource WHERE place = $1", []any{placeOf(typ, id)}
-	if typ == "Patient" {
-		text, args = text+" UNION SELECT n FROM shelf WHERE patient = $2", append(args, id)
+	if out, err = f.whereIs(f.ctx, f.query, typ, id); err != nil || typ != "Patient" {
+		return out, err
 	}
 	err = each(f.ctx, f.query, func(r Rows) error {
 		var n int64
 		err := r.Scan(&n)
 		out = append(out, n)
 		return err
-	}, text, args...)
-	return out, err
+	}, "SELECT n FROM shelf WHERE patient = $1", id)
+	slices.Sort(out)
+	return slices.Compact(out), err
 }
 
 // fitsText compares a value with a match of texts, as words does in SQL.

@@ -173,12 +173,6 @@ func (s *shelf) updated() int64 {
 	return at
 }
 
-// placeOf is what a resource is found by its id with.
-func placeOf(typ, id string) []byte {
-	sum := sha256.Sum256([]byte(typ + "/" + id))
-	return sum[:16]
-}
-
 const shelfForm = 1
 
 // encode gives members and values as they are stored, compressed.

@@ -19,10 +19,7 @@ type Again struct{ What string }
 
 func (e *Again) Error() string { return e.What }
 
-var (
-	errStale = &Again{"a shelf was changed meanwhile"}
-	errTaken = &Again{"a resource is there already"}
-)
+var errStale = &Again{"a shelf was changed meanwhile"}
 
 // shelving is one shelf that an effect writes.
 type shelving struct {
@@ -31,7 +28,7 @@ type shelving struct {
 	number any             // of the shelf, or nth while it has none
 	before map[sought]bits // rows of search_value
 	past   shelf           // what is replaced
-	added  [][]byte        // places of new resources
+	added  []uint64        // hashes of the places of new resources
 	slots  map[int]adapter.Resource
 }
 
@@ -44,7 +41,7 @@ func (s *Store) shelve(ctx context.Context, e adapter.Effect) ([]*shelving, erro
 	slices.SortFunc(list, func(a, b adapter.Resource) int {
 		return cmp.Or(cmp.Compare(a.Type, b.Type), cmp.Compare(a.ID, b.ID))
 	})
-	w := shelves{Store: s, ctx: ctx, of: map[string]*shelving{}, open: map[int64]*shelving{}}
+	w := shelves{Store: s, ctx: ctx, of: map[string]*shelving{}, open: map[int64]*shelving{}, seen: map[string]*shelf{}}
 	for _, r := range list {
 		if r.Version > 1 {
 			if err := w.replace(r); err != nil {
@@ -75,33 +72,44 @@ type shelves struct {
 	list []*shelving
 	of   map[string]*shelving // by patient and label, the last part
 	open map[int64]*shelving
+	seen map[string]*shelf // by patient and label, the last part as it is stored; nil for none
 	made int
+}
+
+// labelOf is what a shelf of such resources is for: an order, or what was
+// received of one patient, or one resource that is nobody's.
+func labelOf(r adapter.Resource) string {
+	if r.Patient == "" {
+		return r.Type + "/" + r.ID
+	}
+	return r.Order
+}
+
+func keyOf(r adapter.Resource) string { return r.Patient + "\x00" + labelOf(r) }
+
+// last is the last shelf that such resources are on, nil for none.
+func (w *shelves) last(r adapter.Resource) (*shelf, error) {
+	key := keyOf(r)
+	one, asked := w.seen[key]
+	if asked {
+		return one, nil
+	}
+	one, err := w.shelf(w.ctx, w.b.Query, "patient = $1 AND label = $2 ORDER BY part DESC LIMIT 1", r.Patient, labelOf(r))
+	if err == nil {
+		w.seen[key] = one
+	}
+	return one, err
 }
 
 // replace puts a resource where its version before is.
 func (w *shelves) replace(r adapter.Resource) error {
 	conflict := &adapter.Conflict{Kind: r.Type, ID: r.ID, Expected: r.Version - 1}
-	number, err := w.whereIs(w.ctx, w.b.Query, r.Type, r.ID)
+	h, slot, err := w.holder(r)
 	if err != nil {
 		return err
 	}
-	if number == 0 {
-		return conflict
-	}
-	h := w.open[number]
 	if h == nil {
-		one, err := w.shelf(w.ctx, w.b.Query, "n = $1", number)
-		if err != nil {
-			return err
-		}
-		if one == nil {
-			return errStale
-		}
-		h = w.take(one, false)
-	}
-	slot := h.slot(r.Type, r.ID)
-	if slot < 0 {
-		return conflict // another resource of the same place: never within the life of a store
+		return conflict
 	}
 	m := h.members[slot]
 	if m.version != r.Version-1 || h.patient != r.Patient {
@@ -114,28 +122,65 @@ func (w *shelves) replace(r adapter.Resource) error {
 	return nil
 }
 
-// add puts a new resource on the shelf of its patient and label, or of its
-// own when it is nobody's.
-func (w *shelves) add(r adapter.Resource, e adapter.Effect) error {
-	label := r.Order
-	if r.Patient == "" {
-		label = r.Type + "/" + r.ID
+// holder opens the shelf that a resource is on, nil for none. Nearly always it
+// is the last of its label; no place has to be looked for then.
+func (w *shelves) holder(r adapter.Resource) (*shelving, int, error) {
+	one, err := w.last(r)
+	if err != nil {
+		return nil, 0, err
 	}
-	key := r.Patient + "\x00" + label
+	if one != nil {
+		if slot := one.slot(r.Type, r.ID); slot >= 0 {
+			return w.taken(one), slot, nil
+		}
+	}
+	list, err := w.whereIs(w.ctx, w.b.Query, r.Type, r.ID)
+	for _, number := range list {
+		h := w.open[number]
+		if h == nil {
+			one, err := w.shelf(w.ctx, w.b.Query, "n = $1", number)
+			if err != nil {
+				return nil, 0, err
+			}
+			if one == nil || one.slot(r.Type, r.ID) < 0 {
+				continue
+			}
+			h = w.take(one, false)
+		}
+		if slot := h.slot(r.Type, r.ID); slot >= 0 {
+			return h, slot, nil
+		}
+	}
+	return nil, 0, err
+}
+
+// add puts a new resource on the last shelf of its label. Who makes an id
+// makes it at random, or of the order: the same one comes to the same label.
+func (w *shelves) add(r adapter.Resource, e adapter.Effect) error {
+	key := keyOf(r)
 	h := w.of[key]
-	if h == nil && r.Patient != "" {
-		one, err := w.shelf(w.ctx, w.b.Query, "patient = $1 AND label = $2 ORDER BY part DESC LIMIT 1", r.Patient, label)
+	if h == nil {
+		one, err := w.last(r)
 		if err != nil {
 			return err
 		}
 		if one != nil {
-			if h = w.open[one.number]; h == nil {
-				h = w.take(one, false)
-			}
+			h = w.taken(one)
 		}
 	}
+	there := h != nil && h.slot(r.Type, r.ID) >= 0
+	if h != nil && h.part > 0 && !there {
+		_, _, err := w.on(w.ctx, w.b.Query, r.Type, r.ID)
+		if err != nil && !missing(err) {
+			return err
+		}
+		there = err == nil
+	}
+	if there {
+		return &adapter.Conflict{Kind: r.Type, ID: r.ID}
+	}
 	if h == nil || h.full() {
-		next := &shelf{patient: r.Patient, label: label, values: map[sought]bits{}}
+		next := &shelf{patient: r.Patient, label: labelOf(r), values: map[sought]bits{}}
 		if h != nil {
 			next.part = h.part + 1
 		}
@@ -146,6 +191,14 @@ func (w *shelves) add(r adapter.Resource, e adapter.Effect) error {
 	h.put(len(h.members), r, e.At)
 	h.added = append(h.added, placeOf(r.Type, r.ID))
 	return nil
+}
+
+// taken takes a stored shelf, once.
+func (w *shelves) taken(one *shelf) *shelving {
+	if h := w.open[one.number]; h != nil {
+		return h
+	}
+	return w.take(one, false)
 }
 
 func (w *shelves) take(one *shelf, fresh bool) *shelving {
@@ -162,12 +215,6 @@ func (w *shelves) take(one *shelf, fresh bool) *shelving {
 	}
 	w.list = append(w.list, h)
 	return h
-}
-
-// whereIs gives the shelf that a resource is on, 0 for none.
-func (s *Store) whereIs(ctx context.Context, query queryFunc, typ, id string) (number int64, err error) {
-	err = each(ctx, query, func(r Rows) error { return r.Scan(&number) }, "SELECT shelf FROM resource WHERE place = $1", placeOf(typ, id))
-	return number, err
 }
 
 const shelfColumns = "SELECT n, version, patient, label, part, body FROM shelf WHERE "
@@ -190,14 +237,10 @@ func (s *Store) shelf(ctx context.Context, query queryFunc, where string, args .
 	return out, err
 }
 
-// shelves writes what was shelved. New places come first: what is there
-// already ends the transaction before much is written.
+// shelves writes what was shelved.
 func (s *statements) shelves(list []*shelving) {
-	var shelves, places, past, values [][]any
+	var shelves, past, values [][]any
 	for _, h := range list {
-		for _, p := range h.added {
-			places = append(places, []any{p, h.number})
-		}
 		if h.fresh {
 			shelves = append(shelves, []any{h.number, int64(1), h.patient, h.label, h.part, h.updated(), int64(len(h.members)), h.encode()})
 		} else {
@@ -210,8 +253,6 @@ func (s *statements) shelves(list []*shelving) {
 		values = append(values, s.values(h)...)
 	}
 	s.addRows("shelf", "INSERT INTO shelf(n,version,patient,label,part,updated,members,body) VALUES ", errStale, shelves)
-	slices.SortFunc(places, func(a, b []any) int { return bytes.Compare(a[0].([]byte), b[0].([]byte)) })
-	s.addRows("resource", "INSERT INTO resource(place,shelf) VALUES ", errTaken, places)
 	s.addRows("shelf_past", "INSERT INTO shelf_past(shelf,version,body) VALUES ", errStale, past)
 	s.identifiers(list)
 	slices.SortFunc(values, func(a, b []any) int {

@@ -1,5 +1,7 @@
 package store
 
+import "slices"
+
 // kind is the type of a column.
 type kind byte
 
@@ -31,7 +33,6 @@ var tables = []table{
 	{"document_patient", 2, []column{{"patient", 't'}, {"document", 't'}}},
 	{"shelf", 1, []column{{"n", 's'}, {"version", 'n'}, {"patient", 't'}, {"label", 't'}, {"part", 'n'}, {"updated", 'n'}, {"members", 'n'}, {"body", 'b'}}},
 	{"shelf_past", 2, []column{{"shelf", 's'}, {"version", 'n'}, {"body", 'b'}}},
-	{"resource", 1, []column{{"place", 'b'}, {"shelf", 's'}}},
 	{"identifier", 5, []column{{"type", 't'}, {"value", 't'}, {"system", 't'}, {"shelf", 's'}, {"slot", 'n'}, {"once", 'n'}}},
 	{"search_value", 6, []column{{"param", 'n'}, {"text", 't'}, {"low", 'n'}, {"high", 'n'}, {"shelf", 's'}, {"system", 'n'}, {"bits", 'b'}}},
 	{"patient_case", 1, []column{{"patient", 't'}, {"version", 'n'}, {"schema", 'n'}, {"updated", 'n'}, {"body", 'b'}}},
@@ -48,10 +49,17 @@ var tables = []table{
 		{"request", 't'}, {"detail", 't'}, {"private", 'b'}, {"also", 't'}}},
 }
 
+// made are tables that are made of what shelves hold: they are not copied, but
+// made anew.
+var made = []table{
+	{"resource_run", 1, []column{{"n", 'n'}, {"tier", 'n'}, {"places", 'n'}}},
+	{"resource_place", 2, []column{{"run", 'n'}, {"first", 'b'}, {"body", 'b'}}},
+}
+
 // Columns are the tables of the schema and the columns of each, in order.
 func Columns() map[string][]string {
 	out := map[string][]string{}
-	for _, t := range tables {
+	for _, t := range slices.Concat(tables, made) {
 		for _, c := range t.columns {
 			out[t.name] = append(out[t.name], c.name)
 		}

@@ -27,9 +27,6 @@ func (s *Store) Commit(ctx context.Context, e adapter.Effect) error {
 		if !errors.As(err, &again) {
 			return err
 		}
-		if err := s.taken(ctx, e); err != nil {
-			return err
-		}
 	}
 	return &adapter.Unavailable{Code: "many write the same resources"}
 }
@@ -39,41 +36,29 @@ func (s *Store) commit(ctx context.Context, e adapter.Effect) error {
 	if err != nil {
 		return err
 	}
-	fresh := 0
+	fresh, added := 0, false
 	for _, h := range list {
 		if h.fresh {
 			fresh++
 		}
+		added = added || len(h.added) > 0
 	}
 	statements := effectStatements(e, list)
-	return s.write(ctx, effectLocks(e), func(tx Tx) error {
+	err = s.write(ctx, effectLocks(e), func(tx Tx) error {
 		run := statements
-		if fresh > 0 {
-			numbers, err := s.b.Numbers(ctx, tx, fresh)
+		if added {
+			numbers, err := s.b.Numbers(ctx, tx, fresh+1)
 			if err != nil {
 				return err
 			}
-			run = numbered(statements, numbers)
+			run = append(numbered(statements, numbers), newRun(list, numbers)...)
 		}
 		return tx.Run(ctx, run)
 	})
-}
-
-// taken names the resource that is to be created and is there already.
-func (s *Store) taken(ctx context.Context, e adapter.Effect) error {
-	for _, r := range e.Resources {
-		if r.Version != 1 {
-			continue
-		}
-		number, err := s.whereIs(ctx, s.b.Query, r.Type, r.ID)
-		if err != nil {
-			return err
-		}
-		if number != 0 {
-			return &adapter.Conflict{Kind: r.Type, ID: r.ID}
-		}
+	if err == nil && added {
+		s.tidied(ctx)
 	}
-	return nil
+	return err
 }
 
 // micros is a time as it is stored; a zero time is 0.

@@ -119,9 +119,9 @@ func TestWhatDoesNotAgreeIsNoticed(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, h.Problems)
 	require.NoError(t, s.Close())
-	raw(t, path, "DELETE FROM resource WHERE place IN (SELECT place FROM resource LIMIT 1)", "DELETE FROM search_value WHERE text = 'requested' AND shelf = 1",
-		"INSERT INTO search_value SELECT param, text, low, high, 99, system, bits FROM search_value WHERE text = 'requested' AND shelf = 2",
-		"UPDATE identifier SET slot = 77 WHERE type = 'Patient' AND shelf = 3", "UPDATE shelf_past SET body = x'00' WHERE shelf = 2")
+	raw(t, path, "UPDATE resource_place SET body = substr(body, 14) WHERE run = (SELECT MIN(n) FROM resource_run)", "DELETE FROM search_value WHERE text = 'requested' AND shelf = 1",
+		"INSERT INTO search_value SELECT param, text, low, high, 99, system, bits FROM search_value WHERE text = 'requested' AND shelf = 3",
+		"UPDATE identifier SET slot = 77 WHERE type = 'Patient' AND shelf = 5", "UPDATE shelf_past SET body = x'00' WHERE shelf = 3")
 	s, err = Open(t.Context(), path, store.Options{})
 	require.NoError(t, err)
 	defer func() { require.NoError(t, s.Close()) }()
@@ -132,6 +132,24 @@ func TestWhatDoesNotAgreeIsNoticed(t *testing.T) {
 	h, err = s.Check(t.Context())
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(h.Problems, "; "), "search values on shelves and")
+	for what, change := range map[string]string{
+		"places of resources that lead elsewhere":           "UPDATE resource_place SET body = CAST(substr(body, 1, 12) || x'63' || substr(body, 14) AS BLOB)",
+		"3 places of resources that are not in order":       "UPDATE resource_place SET body = CAST(substr(body, 14) || substr(body, 1, 13) AS BLOB)",
+		"3 places of no run":                                "DELETE FROM resource_run",
+		"30 resources on shelves and 0 places of resources": "DELETE FROM resource_place",
+	} {
+		path := filepath.Join(t.TempDir(), "weir.db")
+		s, err := Open(t.Context(), path, store.Options{})
+		require.NoError(t, err)
+		for n := range 3 {
+			require.NoError(t, s.Commit(t.Context(), storetest.Order(n, clock)))
+		}
+		raw(t, path, change)
+		h, err := s.Check(t.Context())
+		require.NoError(t, err)
+		assert.Equal(t, []string{what}, h.Problems)
+		require.NoError(t, s.Close())
+	}
 }
 
 func TestDamageIsNoticed(t *testing.T) {

@@ -1,13 +1,16 @@
 package sqlite
 
 import (
+	"crypto/sha256"
 	"database/sql"
 	"fmt"
 	"io/fs"
 	"log/slog"
 	"path/filepath"
+	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"github.com/pressly/goose/v3"
 	"github.com/riverqueue/river/riverdriver/riversqlite"
@@ -17,6 +20,7 @@ import (
 
 	"weir.example/weir/adapter"
 	"weir.example/weir/adapter/store"
+	"weir.example/weir/adapter/store/storetest"
 )
 
 // A store of schema 2, in which a resource was a row of its own, is read as
@@ -86,8 +90,8 @@ func TestResourcesOfAnOlderStore(t *testing.T) {
 	db, err = sql.Open("sqlite3", source(path))
 	require.NoError(t, err)
 	var left int
-	require.NoError(t, db.QueryRowContext(ctx, "SELECT COUNT(*) FROM sqlite_schema WHERE name IN ('task', 'former_task')").Scan(&left))
-	assert.Zero(t, left, "what its rows said, the resources say")
+	require.NoError(t, db.QueryRowContext(ctx, "SELECT COUNT(*) FROM sqlite_schema WHERE name IN ('task', 'former_task', 'resource')").Scan(&left))
+	assert.Zero(t, left, "what their rows said, the resources and the runs of places say")
 	require.NoError(t, db.Close())
 	h, err := s.Check(ctx)
 	require.NoError(t, err)
@@ -95,27 +99,88 @@ func TestResourcesOfAnOlderStore(t *testing.T) {
 	assert.Equal(t, int64(4), h.Rows["shelf"], "one of each who is nobody's, one of each patient")
 }
 
+// Places that were rows of their own, as they were up to schema 6, become one
+// run.
+func TestPlacesOfAnOlderStore(t *testing.T) {
+	ctx, path := t.Context(), filepath.Join(t.TempDir(), "weir.db")
+	s, err := Open(ctx, path, store.Options{})
+	require.NoError(t, err)
+	const orders = 420 // more places than are moved at once
+	shelves := map[string]int{}
+	for n := range orders {
+		e := storetest.Order(n, clock)
+		require.NoError(t, s.Commit(ctx, e))
+		for _, r := range e.Resources {
+			shelves[r.Type+"/"+r.ID] = n
+		}
+	}
+	text, err := s.Check(ctx)
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+	raw(t, path, "DROP TABLE resource_run", "DROP TABLE resource_place", "CREATE TABLE resource (place BLOB NOT NULL PRIMARY KEY, shelf INT NOT NULL) STRICT, WITHOUT ROWID",
+		"DELETE FROM goose_db_version WHERE version_id > 6")
+	db, err := sql.Open("sqlite3", source(path))
+	require.NoError(t, err)
+	for name, n := range shelves {
+		sum := sha256.Sum256([]byte(name))
+		_, err := db.ExecContext(ctx, "INSERT INTO resource SELECT ?, n FROM shelf WHERE patient = ?", sum[:16], storetest.Order(n, clock).Orders[0].Patient)
+		require.NoError(t, err)
+	}
+	require.NoError(t, db.Close())
+	s, err = Open(ctx, path, store.Options{Migrate: true})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	again, err := s.Check(ctx)
+	require.NoError(t, err)
+	require.Empty(t, again.Problems)
+	require.Equal(t, text.Rows, again.Rows)
+	for name := range shelves {
+		typ, id, _ := strings.Cut(name, "/")
+		r, err := s.Get(ctx, typ, id)
+		require.NoError(t, err)
+		require.Equal(t, id, r.ID)
+	}
+	require.NoError(t, s.Commit(ctx, storetest.Order(orders, clock)))
+	require.NoError(t, s.Commit(ctx, storetest.Again(0, 2, clock.Add(time.Hour))))
+}
+
+// Two resources whose ids have one hash are told apart by their shelves.
+func TestPlacesOfOneHash(t *testing.T) {
+	ctx, path := t.Context(), filepath.Join(t.TempDir(), "weir.db")
+	s, err := Open(ctx, path, store.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	for n := range 3 {
+		require.NoError(t, s.Commit(ctx, storetest.Order(n, clock)))
+	}
+	// As if the first place of the second order were that of two others, too.
+	raw(t, path, "INSERT INTO resource_run VALUES (1000, 1, 60)", `INSERT INTO resource_place SELECT 1000, first, CAST(substr(body, 1, 12) || x'01' || substr(body, 1, 13) || substr(body, 1, 12) || x'63' AS BLOB)
+		FROM resource_place WHERE run = 4`)
+	e := storetest.Order(1, clock)
+	found := 0
+	for _, r := range e.Resources {
+		now, err := s.Get(ctx, r.Type, r.ID)
+		require.NoError(t, err)
+		require.Equal(t, r.JSON, now.JSON)
+		found++
+	}
+	require.Equal(t, 10, found)
+	require.NoError(t, s.Commit(ctx, storetest.Again(1, 2, clock.Add(time.Hour))))
+}
+
 // A set-up may be cut off after any of its steps, and those of the queue. The
 // next program finishes it, as long as nothing was ever written.
 func TestASetUpThatWasCutOffIsFinished(t *testing.T) {
 	ctx := t.Context()
-	names, err := fs.Glob(steps, "*.sql")
-	require.NoError(t, err)
-	cut := func(files int, queue int) string {
+	cut := func(version int64, queue int) string {
 		path := filepath.Join(t.TempDir(), "weir.db")
-		some := fstest.MapFS{}
-		for _, name := range names[:files] {
-			data, err := fs.ReadFile(steps, name)
-			require.NoError(t, err)
-			some[name] = &fstest.MapFile{Data: data}
-		}
 		db, err := sql.Open("sqlite3", source(path))
 		require.NoError(t, err)
 		defer func() { require.NoError(t, db.Close()) }()
-		_, err = store.Bring(ctx, db, goose.DialectSQLite3, some, false, former)
-		if files > 2 {
-			require.NoError(t, err)
-		}
+		p, err := goose.NewProvider(goose.DialectSQLite3, db, steps, goose.WithDisableGlobalRegistry(true), former)
+		require.NoError(t, err)
+		_, err = p.UpTo(ctx, version)
+		require.NoError(t, err)
 		if queue > 0 {
 			m, err := rivermigrate.New(riversqlite.New(db), &rivermigrate.Config{Logger: slog.New(slog.DiscardHandler)})
 			require.NoError(t, err)
@@ -124,10 +189,11 @@ func TestASetUpThatWasCutOffIsFinished(t *testing.T) {
 		}
 		return path
 	}
-	for files := 1; files <= len(names); files++ {
+	for version := int64(1); version <= 8; version++ {
 		for queue := range 7 {
-			s, err := Open(ctx, cut(files, queue), store.Options{})
-			require.NoError(t, err, "%d files, %d steps of the queue", files, queue)
+			s, err := Open(ctx, cut(version, queue), store.Options{})
+			require.NoError(t, err, "%d steps, %d steps of the queue", version, queue)
+			require.Equal(t, int64(8), s.b.Schema())
 			h, err := s.Check(ctx)
 			require.NoError(t, err)
 			assert.Empty(t, h.Problems)

@@ -37,6 +37,9 @@ func (b *backend) Write(ctx context.Context, locks []string, f func(store.Tx) er
 		return fault(err)
 	}
 	r := &request{ctx, len(locks), f, make(chan error, 1)}
+	if slices.Contains(locks, store.Alone) {
+		r.size = large + 1
+	}
 	b.mu.Lock()
 	b.waiting = append(b.waiting, r)
 	b.mu.Unlock()

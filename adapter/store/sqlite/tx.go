@@ -183,7 +183,7 @@ func (b *backend) empty(ctx context.Context) (bool, error) {
 
 // Numbers are those after the largest there ever was: there is one writer.
 func (b *backend) Numbers(ctx context.Context, _ store.Tx, count int) ([]int64, error) {
-	p, err := b.prepared(ctx, "SELECT COALESCE((SELECT seq FROM sqlite_sequence WHERE name = 'shelf'), 0)")
+	p, err := b.prepared(ctx, "SELECT COALESCE(MAX(seq), 0) FROM sqlite_sequence WHERE name IN ('shelf', 'resource_run')")
 	if err != nil {
 		return nil, fault(err)
 	}

@@ -63,7 +63,7 @@ func Run(t *testing.T, h Harness) {
 		test func(*testing.T, Harness)
 	}{
 		{"RoundTrip", roundTrip}, {"CreateOnce", createOnce}, {"Many", many}, {"OrderOnce", orderOnce}, {"Locking", locking}, {"OrderChanges", orderChanges},
-		{"AllOrNothing", allOrNothing}, {"Refusals", refusals}, {"History", history}, {"Paging", paging}, {"Lists", lists}, {"Cursors", cursors},
+		{"AllOrNothing", allOrNothing}, {"Refusals", refusals}, {"Places", places}, {"History", history}, {"Paging", paging}, {"Lists", lists}, {"Cursors", cursors},
 		{"Search", search}, {"Bytes", octets}, {"Erase", erase}, {"Expired", expired}, {"SilentErrors", silentErrors},
 		{"Night", nights}, {"Copy", copies}, {"BrokenCopies", brokenCopies}, {"Kill", kill},
 	} {

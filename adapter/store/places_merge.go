@@ -1,0 +1,239 @@
+package store
+
+import (
+	"context"
+	"encoding/binary"
+	"slices"
+)
+
+const (
+	// runsTogether runs of a tier become one of the next.
+	runsTogether = 32
+	// lastTier is where runs stay as they are: the places of 32,768
+	// transactions, 3 million or so, which take a second to write. So there are
+	// 3 × 31 runs and one more for each 32,768 transactions.
+	lastTier = 3
+	// askedEach is after how many transactions it is looked whether runs wait.
+	askedEach = 16
+)
+
+// Alone among the locks of a transaction says that it writes much, and is not
+// to be done together with others.
+const Alone = "\x00alone"
+
+// tidied merges runs now and then. What was committed stays committed whatever
+// becomes of it: runs that could not be merged are merged by whoever comes next.
+func (s *Store) tidied(ctx context.Context) {
+	if s.commits.Add(1)%askedEach == 1 {
+		_ = s.merge(ctx)
+	}
+}
+
+// merge makes one run of many, until no tier has too many.
+func (s *Store) merge(ctx context.Context) error {
+	for {
+		tier, err := s.fullTier(ctx, s.b.Query)
+		if err != nil || tier < 0 {
+			return err
+		}
+		err = s.write(ctx, []string{Alone}, func(tx Tx) error {
+			tier, err := s.fullTier(ctx, tx.Query) // another may have been first
+			if err != nil || tier < 0 {
+				return err
+			}
+			return s.mergeTier(ctx, tx, tier)
+		})
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// fullTier is the lowest tier with runs to merge, -1 for none.
+func (s *Store) fullTier(ctx context.Context, query queryFunc) (int64, error) {
+	tier := int64(-1)
+	err := each(ctx, query, func(r Rows) error { return r.Scan(&tier) },
+		"SELECT tier FROM resource_run WHERE tier < $1 GROUP BY tier HAVING COUNT(*) >= $2 ORDER BY tier LIMIT 1", int64(lastTier), int64(runsTogether))
+	return tier, err
+}
+
+func (s *Store) mergeTier(ctx context.Context, tx Tx, tier int64) error {
+	var old []int64
+	err := each(ctx, tx.Query, func(r Rows) error {
+		var n int64
+		err := r.Scan(&n)
+		old = append(old, n)
+		return err
+	}, "SELECT n FROM resource_run WHERE tier = $1 ORDER BY n LIMIT $2", tier, int64(runsTogether))
+	if err != nil {
+		return err
+	}
+	var from []*runReader
+	for _, n := range old {
+		from = append(from, &runReader{next: rowsOfRun(ctx, tx, n)})
+	}
+	numbers, err := s.b.Numbers(ctx, tx, 1)
+	if err != nil {
+		return err
+	}
+	w := runWriter{number: numbers[0], tier: tier + 1}
+	if err := mergeRuns(from, func(p place) error {
+		if w.add(p); len(w.rows) < rowsTogether {
+			return nil
+		}
+		return tx.Run(ctx, w.take())
+	}); err != nil {
+		return err
+	}
+	list := w.end()
+	for _, n := range old {
+		list.add("resource_place", -1, nil, "DELETE FROM resource_place WHERE run = $1", n)
+		list.add("resource_run", 1, errStale, "DELETE FROM resource_run WHERE n = $1", n)
+	}
+	return tx.Run(ctx, list)
+}
+
+// runReader reads a run some places at a time; no more are the end.
+type runReader struct {
+	next   func() ([]place, error)
+	places []place
+}
+
+// more reads on when all was taken, and says whether there is a place.
+func (f *runReader) more() (bool, error) {
+	if len(f.places) > 0 {
+		return true, nil
+	}
+	var err error
+	f.places, err = f.next()
+	return len(f.places) > 0, err
+}
+
+// mergeRuns gives the places of many runs in order.
+func mergeRuns(from []*runReader, do func(place) error) error {
+	var open []*runReader
+	for _, f := range from {
+		more, err := f.more()
+		if err != nil {
+			return err
+		}
+		if more {
+			open = append(open, f)
+		}
+	}
+	for len(open) > 0 {
+		least := 0
+		for i, f := range open {
+			if comparePlaces(f.places[0], open[least].places[0]) < 0 {
+				least = i
+			}
+		}
+		f := open[least]
+		if err := do(f.places[0]); err != nil {
+			return err
+		}
+		f.places = f.places[1:]
+		more, err := f.more()
+		if err != nil {
+			return err
+		}
+		if !more {
+			open = slices.Delete(open, least, least+1)
+		}
+	}
+	return nil
+}
+
+// rowsOfRun gives the places of some rows of a run, and then of the next.
+func rowsOfRun(ctx context.Context, tx Tx, run int64) func() ([]place, error) {
+	last := []byte{}
+	return func() (out []place, err error) {
+		err = each(ctx, tx.Query, func(r Rows) error {
+			var body []byte
+			if err := r.Scan(&last, &body); err != nil {
+				return err
+			}
+			list, err := decodePlaces(body)
+			out = append(out, list...)
+			return err
+		}, "SELECT first, body FROM resource_place WHERE run = $1 AND first > $2 ORDER BY first LIMIT 16", run, last)
+		return out, err
+	}
+}
+
+// placesAgain makes the places of all shelves anew, for a store that has none.
+func (s *Store) placesAgain(ctx context.Context, tx Tx) error {
+	const together = 1 << 19 // 8 MB
+	var wait []place
+	write := func() error {
+		slices.SortFunc(wait, comparePlaces)
+		numbers, err := s.b.Numbers(ctx, tx, 1)
+		if err != nil {
+			return err
+		}
+		w := runWriter{number: numbers[0], tier: lastTier - 1}
+		for _, p := range wait {
+			w.add(p)
+		}
+		wait = wait[:0]
+		return tx.Run(ctx, w.end())
+	}
+	for last, rows := int64(0), 1; rows > 0; {
+		rows = 0
+		err := each(ctx, tx.Query, func(r Rows) error {
+			h, err := scanShelf(r)
+			if err != nil {
+				return err
+			}
+			rows, last = rows+1, h.number
+			for _, m := range h.members {
+				wait = append(wait, place{placeOf(m.typ, m.id), h.number})
+			}
+			return nil
+		}, shelfColumns+"n > $1 ORDER BY n LIMIT 50", last)
+		if err != nil {
+			return err
+		}
+		if len(wait) >= together {
+			if err := write(); err != nil {
+				return err
+			}
+		}
+	}
+	if len(wait) == 0 {
+		return nil
+	}
+	return write()
+}
+
+// checkPlaces compares where resources are said to be with where they are, by
+// their number and by a sum that does not hang on their order.
+func checkPlaces(ctx context.Context, tx Tx) (count int64, sum uint64, disorder int64, err error) {
+	run, last := int64(-1), place{}
+	err = each(ctx, tx.Query, func(r Rows) error {
+		var n int64
+		var first, body []byte
+		if err := r.Scan(&n, &first, &body); err != nil {
+			return err
+		}
+		list, err := decodePlaces(body)
+		if err != nil || len(first) != 8 || len(list) == 0 {
+			disorder++
+			return nil
+		}
+		if n != run {
+			run, last = n, place{}
+		}
+		if least := binary.BigEndian.Uint64(first); list[0].hash < least || least < last.hash {
+			disorder++
+		}
+		for _, p := range list {
+			if p.hash < last.hash {
+				disorder++
+			}
+			count, sum, last = count+1, sum+p.sum(), p
+		}
+		return nil
+	}, "SELECT run, first, body FROM resource_place ORDER BY run, first")
+	return count, sum, disorder, err
+}
