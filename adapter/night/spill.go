@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"sync"
 	"sync/atomic"
 )
@@ -54,24 +55,18 @@ type buckets struct {
 	size int // of the buffer of one
 }
 
+// bucket is written in blocks, each behind the place and the length of the one
+// before it: there are a million of them in a feed of a million patients, and
+// what is remembered of each would stay in memory as long as the feed.
 type bucket struct {
-	mu    sync.Mutex
-	buf   []byte
-	parts []extent
+	mu     sync.Mutex
+	buf    []byte // a head and what is not written yet
+	last   int64  // the last block
+	size   int    // of it without its head; 0: none
+	length int    // of all
 }
 
-// extent is a piece of a file: where, and in the lower bits how long. There are
-// a million of them in a feed of a million patients.
-type extent uint64
-
-const (
-	extentBits  = 20
-	mostExtent  = 1<<extentBits - 1
-	mostSpilled = 1 << (64 - extentBits) // bytes of a file: 17 TB
-)
-
-func (e extent) at() int64 { return int64(e >> extentBits) }
-func (e extent) size() int { return int(e & mostExtent) }
+const blockHead = 8 + 4
 
 func newBuckets(root *os.Root, name string, count, size int) (*buckets, error) {
 	s, err := newSpill(root, name)
@@ -94,26 +89,22 @@ func (b *buckets) add(to int, record []byte) error {
 		}
 	}
 	if one.buf == nil {
-		one.buf = make([]byte, 0, b.size)
+		one.buf = make([]byte, blockHead, max(b.size, blockHead))
 	}
 	one.buf = append(one.buf, record...)
 	return nil
 }
 
 func (b *buckets) flush(one *bucket) error {
-	if len(one.buf) == 0 {
+	if len(one.buf) <= blockHead {
 		return nil
 	}
+	binary.LittleEndian.PutUint64(one.buf, uint64(one.last))
+	binary.LittleEndian.PutUint32(one.buf[8:], uint32(one.size))
 	at, err := b.write(one.buf)
-	if at+int64(len(one.buf)) > mostSpilled {
-		err = errors.Join(err, errors.New("a temporary file has grown beyond what can be read back"))
-	}
-	for left := len(one.buf); left > 0; {
-		n := min(left, mostExtent)
-		one.parts = append(one.parts, extent(at)<<extentBits|extent(n))
-		at, left = at+int64(n), left-n
-	}
-	if one.buf = one.buf[:0]; cap(one.buf) > b.size {
+	one.last, one.size = at, len(one.buf)-blockHead
+	one.length += one.size
+	if one.buf = one.buf[:blockHead]; cap(one.buf) > b.size {
 		one.buf = nil
 	}
 	return err
@@ -131,22 +122,33 @@ func (b *buckets) settle() error {
 }
 
 // length of a bucket that has settled, in bytes.
-func (b *buckets) length(of int) int {
-	n := 0
-	for _, p := range b.list[of].parts {
-		n += p.size()
-	}
-	return n
-}
+func (b *buckets) length(of int) int { return b.list[of].length }
 
-// read appends the bucket, which has settled, to a buffer.
+// read appends the bucket, which has settled, to a buffer with room for it: the
+// last block first, each with its head over the end of the one before.
 func (b *buckets) read(of int, into []byte) ([]byte, error) {
-	for _, p := range b.list[of].parts {
-		from := len(into)
-		into = into[:from+p.size()]
-		if _, err := b.file.ReadAt(into[from:], p.at()); err != nil {
+	one := &b.list[of]
+	end := len(into) + one.length
+	into = into[:end]
+	var head, under [blockHead]byte
+	for at, size := one.last, one.size; size > 0; {
+		from := end - size
+		var err error
+		if from < blockHead {
+			_, err = b.file.ReadAt(head[:], at)
+			if err == nil {
+				_, err = b.file.ReadAt(into[from:end], at+blockHead)
+			}
+		} else {
+			copy(under[:], into[from-blockHead:])
+			_, err = b.file.ReadAt(into[from-blockHead:end], at)
+			copy(head[:], into[from-blockHead:])
+			copy(into[from-blockHead:], under[:])
+		}
+		if err != nil {
 			return nil, fmt.Errorf("a temporary file cannot be read back: %w", err)
 		}
+		end, at, size = from, int64(binary.LittleEndian.Uint64(head[:])), int(binary.LittleEndian.Uint32(head[8:]))
 	}
 	return into, nil
 }
@@ -224,7 +226,7 @@ func (j *journal) read(at int64) ([]byte, error) {
 	}
 	size := int(binary.LittleEndian.Uint32(head))
 	if head = head[4:]; size <= len(head) {
-		return head[:size:size], nil
+		return slices.Clone(head[:size]), nil // most are much shorter than the guess
 	}
 	record := make([]byte, size)
 	if _, err := j.file.ReadAt(record[copy(record, head):], at+4+int64(len(head))); err != nil {

@@ -85,10 +85,15 @@ type Store struct {
 	fault   func(int, string) error
 	commits atomic.Int64
 	lately  *lru.Cache[int64, *shelf] // shelves that were opened to be read, by number: never written to
+	hints   *lru.Cache[uint64, int64] // the shelf that a place led to lately: it may be no longer
 }
 
 // mostLately is how many shelves are kept open: about a tenth of a megabyte each.
-const mostLately = 64
+// mostHints is how many resources it is remembered of which shelf they are on.
+const (
+	mostLately = 64
+	mostHints  = 1 << 13
+)
 
 var (
 	_ adapter.Store  = (*Store)(nil)
@@ -105,7 +110,11 @@ func New(b Backend, o Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Store{b: b, seal: seal, fault: o.Fault, lately: lately}, nil
+	hints, err := lru.New[uint64, int64](mostHints)
+	if err != nil {
+		return nil, err
+	}
+	return &Store{b: b, seal: seal, fault: o.Fault, lately: lately, hints: hints}, nil
 }
 
 // Close lets the database go.

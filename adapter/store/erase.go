@@ -78,6 +78,7 @@ func (s *Store) Erase(ctx context.Context, e adapter.Erasure) (adapter.Erased, e
 		return adapter.Erased{}, err
 	}
 	s.lately.Purge()
+	s.hints.Purge()
 	return out, s.b.Forget(ctx)
 }
 

@@ -8,6 +8,7 @@ import (
 	"encoding/binary"
 	"slices"
 	"sort"
+	"strings"
 
 	"weir.example/weir/adapter"
 )
@@ -126,8 +127,8 @@ func (r *runWriter) end() statements {
 func newRun(list []*shelving, numbers []int64) []Statement {
 	var all []place
 	for _, h := range list {
-		on, is := h.number.(int64)
-		if n, fresh := h.number.(nth); fresh && !is {
+		on := h.shelf.number
+		if n, fresh := h.number.(nth); fresh {
 			on = numbers[n]
 		}
 		for _, hash := range h.added {
@@ -142,18 +143,19 @@ func newRun(list []*shelving, numbers []int64) []Statement {
 	return w.end()
 }
 
-// placeRows asks every run for the one row in which a hash may be.
-const placeRows = `SELECT p.run, p.first, p.body FROM resource_run r JOIN resource_place p ON p.run = r.n AND
-	p.first = (SELECT q.first FROM resource_place q WHERE q.run = r.n AND q.first <= $1 ORDER BY q.first DESC LIMIT 1)`
+// placeRows asks every run for the one row in which a hash may be. Written as a
+// join, a database may read all places.
+const placeRows = "SELECT " + placeRow + " FROM resource_run r"
+
+const placeRow = "(SELECT p.body FROM resource_place p WHERE p.run = r.n AND p.first <= $1 ORDER BY p.first DESC LIMIT 1)"
 
 // whereIs gives the shelves that a resource may be on, in order: none, or one,
 // or more where other resources have the same hash.
 func (s *Store) whereIs(ctx context.Context, query queryFunc, typ, id string) (out []int64, err error) {
 	hash := placeOf(typ, id)
 	err = each(ctx, query, func(r Rows) error {
-		var run int64
-		var first, body []byte
-		if err := r.Scan(&run, &first, &body); err != nil {
+		var body []byte // nil: the run begins behind it
+		if err := r.Scan(&body); err != nil {
 			return err
 		}
 		if len(body)%placeSize != 0 {
@@ -186,7 +188,7 @@ func unplaced(ctx context.Context, tx Tx, list []place) (out statements, err err
 		err := each(ctx, tx.Query, func(r Rows) error {
 			var at row
 			var first, body []byte
-			if err := r.Scan(&at.run, &first, &body); err != nil {
+			if err := r.Scan(&at.run, &first, &body); err != nil || first == nil {
 				return err
 			}
 			at.first = string(first)
@@ -202,16 +204,17 @@ func unplaced(ctx context.Context, tx Tx, list []place) (out statements, err err
 				}
 			}
 			return err
-		}, placeRows, hashKey(p.hash))
+		}, "SELECT r.n, "+strings.Replace(placeRow, "p.body", "p.first", 1)+", "+placeRow+" FROM resource_run r", hashKey(p.hash))
 		if err != nil {
 			return nil, err
 		}
 	}
+	gone := &adapter.Damaged{Kind: "resources"}
 	for _, at := range changed {
 		if body := rows[at]; len(body) > 0 {
-			out.add("erase", 1, errStale, "UPDATE resource_place SET body=$3 WHERE run=$1 AND first=$2", at.run, []byte(at.first), body)
+			out.add("erase", 1, gone, "UPDATE resource_place SET body=$3 WHERE run=$1 AND first=$2", at.run, []byte(at.first), body)
 		} else {
-			out.add("erase", 1, errStale, "DELETE FROM resource_place WHERE run=$1 AND first=$2", at.run, []byte(at.first))
+			out.add("erase", 1, gone, "DELETE FROM resource_place WHERE run=$1 AND first=$2", at.run, []byte(at.first))
 		}
 	}
 	return out, nil

@@ -39,3 +39,26 @@ func TestAStretchOfANightIsReadFromItsBeginning(t *testing.T) {
 	require.NoError(t, rows.Err())
 	require.Equal(t, "SeekGE", first)
 }
+
+// A place is sought in each run, never among all places.
+func TestAPlaceIsSoughtInEachRun(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "weir.db")
+	s, err := sqlite.Open(t.Context(), path, store.Options{})
+	require.NoError(t, err)
+	require.NoError(t, s.Close())
+	db, err := driver.Open("file:" + filepath.ToSlash(path))
+	require.NoError(t, err)
+	defer func() { require.NoError(t, db.Close()) }()
+	rows, err := db.QueryContext(t.Context(), "EXPLAIN QUERY PLAN "+store.PlaceRowsSQL, []byte{1})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, rows.Close()) }()
+	var plan []string
+	for rows.Next() {
+		var id, parent, unused int
+		var detail string
+		require.NoError(t, rows.Scan(&id, &parent, &unused, &detail))
+		plan = append(plan, detail)
+	}
+	require.NoError(t, rows.Err())
+	require.Equal(t, []string{"SCAN r", "CORRELATED SCALAR SUBQUERY 1", "SEARCH p USING PRIMARY KEY (run=? AND first<?)"}, plan)
+}

@@ -38,34 +38,48 @@ func (s *Store) one(ctx context.Context, kind, id string, scan func(Rows) error,
 // on opens the shelf that a resource is on, and says in which slot. The shelf
 // is only read.
 func (s *Store) on(ctx context.Context, query queryFunc, typ, id string) (*shelf, int, error) {
+	// What lay on one shelf is often read together: who asks for the next
+	// resource of an order need not ask the runs again.
+	hint, hinted := s.hints.Get(placeOf(typ, id))
+	if hinted {
+		if h, slot, err := s.onOne(ctx, query, hint, typ, id); err != nil || h != nil {
+			return h, slot, err
+		}
+	}
 	numbers, err := s.whereIs(ctx, query, typ, id)
 	if err != nil {
 		return nil, 0, err
 	}
 	for _, number := range numbers {
-		var found shelf
-		err := each(ctx, query, func(r Rows) error { return r.Scan(&found.number, &found.version, &found.patient) },
-			"SELECT n, version, patient FROM shelf WHERE n = $1", number)
-		if err != nil {
-			return nil, 0, err
-		}
-		if found.number == 0 {
-			continue
-		}
-		h := s.kept(found)
-		if h == nil {
-			if h, err = s.shelf(ctx, query, "n = $1", found.number); err != nil {
-				return nil, 0, err
-			}
-		}
-		if h != nil {
-			s.lately.Add(h.number, h)
-			if slot := h.slot(typ, id); slot >= 0 {
-				return h, slot, nil
-			}
+		if h, slot, err := s.onOne(ctx, query, number, typ, id); err != nil || h != nil {
+			return h, slot, err
 		}
 	}
 	return nil, 0, &adapter.NotFound{Kind: typ, ID: id}
+}
+
+// onOne opens a shelf when the resource is on it, and gives nil otherwise.
+func (s *Store) onOne(ctx context.Context, query queryFunc, number int64, typ, id string) (*shelf, int, error) {
+	var found shelf
+	err := each(ctx, query, func(r Rows) error { return r.Scan(&found.number, &found.version, &found.patient) },
+		"SELECT n, version, patient FROM shelf WHERE n = $1", number)
+	if err != nil || found.number == 0 {
+		return nil, 0, err
+	}
+	h := s.kept(found)
+	if h == nil {
+		if h, err = s.shelf(ctx, query, "n = $1", found.number); err != nil || h == nil {
+			return nil, 0, err
+		}
+		for _, m := range h.members {
+			s.hints.Add(placeOf(m.typ, m.id), h.number)
+		}
+	}
+	s.lately.Add(h.number, h)
+	if slot := h.slot(typ, id); slot >= 0 {
+		return h, slot, nil
+	}
+	return nil, 0, nil
 }
 
 // kept gives a shelf that was opened lately and is as it was, nil for none. A

@@ -49,6 +49,12 @@ const applicationID = 0x57656972
 // (sqlite.org/changes.html, 3.51.3).
 const oldest = 3051003
 
+// seldom says after how many pages of the log they are written into the file:
+// 64 MB. A page that was written many times is written there once. It holds
+// for one connection, so every one that writes needs it: one that wrote a row
+// of its own, at the usual 1,000 pages, had the log of all others written out.
+const seldom = "wal_autocheckpoint(16000)"
+
 // Store is a store in one file.
 type Store struct {
 	*store.Store
@@ -111,7 +117,7 @@ func source(path string, pragmas ...string) string {
 
 func (b *backend) open(ctx context.Context, migrate bool) error {
 	var err error
-	b.writer, err = driver.Open(source(b.path, "foreign_keys(1)", "journal_mode(wal)", "synchronous(full)", "secure_delete(1)", "trusted_schema(0)", "cache_size(-49152)", "wal_autocheckpoint(16000)", "temp_store(2)"))
+	b.writer, err = driver.Open(source(b.path, "foreign_keys(1)", "journal_mode(wal)", "synchronous(full)", "secure_delete(1)", "trusted_schema(0)", "cache_size(-49152)", seldom, "temp_store(2)"))
 	if err != nil {
 		return fault(err)
 	}
