@@ -53,7 +53,7 @@ func formerPlace(typ, id string) []byte {
 }
 
 func (m *moving) places() error {
-	w := runWriter{tier: lastTier}
+	w := runWriter{tier: 1}
 	write := func(list statements) error {
 		for _, s := range list {
 			if err := m.do(s.SQL, s.Args...); err != nil {

@@ -9,10 +9,10 @@ import (
 const (
 	// runsTogether runs of a tier become one of the next.
 	runsTogether = 32
-	// lastTier is where runs stay as they are: the places of 32,768
-	// transactions, 3 million or so, which take a second to write. So there are
-	// 3 × 31 runs and one more for each 32,768 transactions.
-	lastTier = 3
+	// mostMerged is how many places a run may have to be merged. So one merge
+	// writes 4 million at most, 55 MB, and others wait for it two or three
+	// seconds; 10^6 orders leave about a hundred runs.
+	mostMerged = 1 << 17
 	// askedEach is after how many transactions it is looked whether runs wait.
 	askedEach = 16
 )
@@ -53,7 +53,7 @@ func (s *Store) merge(ctx context.Context) error {
 func (s *Store) fullTier(ctx context.Context, query queryFunc) (int64, error) {
 	tier := int64(-1)
 	err := each(ctx, query, func(r Rows) error { return r.Scan(&tier) },
-		"SELECT tier FROM resource_run WHERE tier < $1 GROUP BY tier HAVING COUNT(*) >= $2 ORDER BY tier LIMIT 1", int64(lastTier), int64(runsTogether))
+		"SELECT tier FROM resource_run WHERE places < $1 GROUP BY tier HAVING COUNT(*) >= $2 ORDER BY tier LIMIT 1", int64(mostMerged), int64(runsTogether))
 	return tier, err
 }
 
@@ -64,7 +64,7 @@ func (s *Store) mergeTier(ctx context.Context, tx Tx, tier int64) error {
 		err := r.Scan(&n)
 		old = append(old, n)
 		return err
-	}, "SELECT n FROM resource_run WHERE tier = $1 ORDER BY n LIMIT $2", tier, int64(runsTogether))
+	}, "SELECT n FROM resource_run WHERE tier = $1 AND places < $2 ORDER BY n LIMIT $3", tier, int64(mostMerged), int64(runsTogether))
 	if err != nil {
 		return err
 	}
@@ -163,7 +163,7 @@ func rowsOfRun(ctx context.Context, tx Tx, run int64) func() ([]place, error) {
 
 // placesAgain makes the places of all shelves anew, for a store that has none.
 func (s *Store) placesAgain(ctx context.Context, tx Tx) error {
-	const together = 1 << 19 // 8 MB
+	const together = mostMerged << 4 // 32 MB
 	var wait []place
 	write := func() error {
 		slices.SortFunc(wait, comparePlaces)
@@ -171,7 +171,7 @@ func (s *Store) placesAgain(ctx context.Context, tx Tx) error {
 		if err != nil {
 			return err
 		}
-		w := runWriter{number: numbers[0], tier: lastTier - 1}
+		w := runWriter{number: numbers[0], tier: 1}
 		for _, p := range wait {
 			w.add(p)
 		}

@@ -144,6 +144,37 @@ func TestPlacesOfAnOlderStore(t *testing.T) {
 	require.NoError(t, s.Commit(ctx, storetest.Again(0, 2, clock.Add(time.Hour))))
 }
 
+// However many transactions add resources, few runs are left to ask; those of
+// many places stay as they are.
+func TestRunsStayFew(t *testing.T) {
+	ctx, path := t.Context(), filepath.Join(t.TempDir(), "weir.db")
+	s, err := Open(ctx, path, store.Options{})
+	require.NoError(t, err)
+	defer func() { require.NoError(t, s.Close()) }()
+	for n := range 40 {
+		raw(t, path, fmt.Sprintf("INSERT INTO resource_run VALUES (%d, 0, 131072)", 1_000_000+n))
+	}
+	for n := range 1100 {
+		id := fmt.Sprint(n)
+		require.NoError(t, s.Commit(ctx, adapter.Effect{At: clock, Audit: []adapter.AuditRow{{ID: id, At: clock, Action: "C", Outcome: "0", Agent: "a"}},
+			Resources: []adapter.Resource{{Type: "Task", ID: id, Version: 1, Updated: clock, Patient: "p" + id, JSON: []byte("{}")}}}))
+	}
+	count := func(what string) (n int) {
+		db, err := sql.Open("sqlite3", source(path))
+		require.NoError(t, err)
+		require.NoError(t, db.QueryRowContext(ctx, "SELECT COUNT(*) FROM resource_run WHERE "+what).Scan(&n))
+		require.NoError(t, db.Close())
+		return n
+	}
+	assert.Equal(t, 40, count("places = 131072"), "they are large, and not merged")
+	assert.Equal(t, 1, count("tier = 2 AND places = 1024"))
+	assert.LessOrEqual(t, count("places < 131072"), 1+31+32+16)
+	raw(t, path, "DELETE FROM resource_run WHERE places = 131072")
+	h, err := s.Check(ctx)
+	require.NoError(t, err)
+	assert.Empty(t, h.Problems)
+}
+
 // Two resources whose ids have one hash are told apart by their shelves.
 func TestPlacesOfOneHash(t *testing.T) {
 	ctx, path := t.Context(), filepath.Join(t.TempDir(), "weir.db")
