@@ -83,7 +83,7 @@ type Store struct {
 	b       Backend
 	seal    sealer
 	fault   func(int, string) error
-	commits atomic.Int64
+	commits atomic.Int64              // that added resources
 	lately  *lru.Cache[int64, *shelf] // shelves that were opened to be read, by number: never written to
 	hints   *lru.Cache[uint64, int64] // the shelf that a place led to lately: it may be no longer
 }

@@ -8,7 +8,6 @@ import (
 	"encoding/binary"
 	"slices"
 	"sort"
-	"strings"
 
 	"weir.example/weir/adapter"
 )
@@ -145,9 +144,9 @@ func newRun(list []*shelving, numbers []int64) []Statement {
 
 // placeRows asks every run for the one row in which a hash may be. Written as a
 // join, a database may read all places.
-const placeRows = "SELECT " + placeRow + " FROM resource_run r"
+const placeRows = "SELECT (SELECT p.body" + thatPlace + " FROM resource_run r"
 
-const placeRow = "(SELECT p.body FROM resource_place p WHERE p.run = r.n AND p.first <= $1 ORDER BY p.first DESC LIMIT 1)"
+const thatPlace = " FROM resource_place p WHERE p.run = r.n AND p.first <= $1 ORDER BY p.first DESC LIMIT 1)"
 
 // whereIs gives the shelves that a resource may be on, in order: none, or one,
 // or more where other resources have the same hash.
@@ -204,7 +203,7 @@ func unplaced(ctx context.Context, tx Tx, list []place) (out statements, err err
 				}
 			}
 			return err
-		}, "SELECT r.n, "+strings.Replace(placeRow, "p.body", "p.first", 1)+", "+placeRow+" FROM resource_run r", hashKey(p.hash))
+		}, "SELECT r.n, (SELECT p.first"+thatPlace+", (SELECT p.body"+thatPlace+" FROM resource_run r", hashKey(p.hash))
 		if err != nil {
 			return nil, err
 		}
