@@ -48,7 +48,7 @@ func (s *Store) Check(ctx context.Context) (adapter.Health, error) {
 		if out.Rows["audit"] == 0 && out.Rows["resource"]+out.Rows["document"]+out.Rows["order_head"] > 0 {
 			out.Problems = append(out.Problems, "a record without any audit row")
 		}
-		if err := checkShelves(ctx, tx, &out); err != nil {
+		if err := s.checkShelves(ctx, tx, &out); err != nil {
 			return err
 		}
 		return checkBodies(ctx, tx, &out)
@@ -104,7 +104,7 @@ func checkBodies(ctx context.Context, tx Tx, out *adapter.Health) error {
 }
 
 // checkShelves opens every shelf and compares it with what it is found by.
-func checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
+func (s *Store) checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
 	var bad, members, values int64
 	var sum uint64
 	err := each(ctx, tx.Query, func(r Rows) error {
@@ -129,14 +129,8 @@ func checkShelves(ctx context.Context, tx Tx, out *adapter.Health) error {
 	if bad > 0 {
 		out.Problems = append(out.Problems, fmt.Sprintf("%d shelves that cannot be opened", bad))
 	}
-	if places, total, disorder, err := checkPlaces(ctx, tx); err != nil {
+	if err := s.checkRuns(ctx, tx, out, bad, members, sum); err != nil {
 		return err
-	} else if disorder > 0 {
-		out.Problems = append(out.Problems, fmt.Sprintf("%d places of resources that are not in order", disorder))
-	} else if places != members && bad == 0 {
-		out.Problems = append(out.Problems, fmt.Sprintf("%d resources on shelves and %d places of resources", members, places))
-	} else if total != sum && bad == 0 {
-		out.Problems = append(out.Problems, "places of resources that lead elsewhere")
 	}
 	if values != out.Rows["search_value"] && bad == 0 {
 		out.Problems = append(out.Problems, fmt.Sprintf("%d search values on shelves and %d rows of them", values, out.Rows["search_value"]))

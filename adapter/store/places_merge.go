@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"encoding/binary"
 	"slices"
 )
 
@@ -58,26 +57,16 @@ func (s *Store) fullTier(ctx context.Context, query queryFunc) (int64, error) {
 }
 
 func (s *Store) mergeTier(ctx context.Context, tx Tx, tier int64) error {
-	var old []int64
-	err := each(ctx, tx.Query, func(r Rows) error {
-		var n int64
-		err := r.Scan(&n)
-		old = append(old, n)
-		return err
-	}, "SELECT n FROM resource_run WHERE tier = $1 AND places < $2 ORDER BY n LIMIT $3", tier, int64(mostMerged), int64(runsTogether))
+	old, err := runsOf(ctx, tx, "tier = $1 AND places < $2 ORDER BY n LIMIT $3", tier, int64(mostMerged), int64(runsTogether))
 	if err != nil {
 		return err
-	}
-	var from []*runReader
-	for _, n := range old {
-		from = append(from, &runReader{next: rowsOfRun(ctx, tx, n)})
 	}
 	numbers, err := s.b.Numbers(ctx, tx, 1)
 	if err != nil {
 		return err
 	}
 	w := runWriter{number: numbers[0], tier: tier + 1}
-	if err := mergeRuns(from, func(p place) error {
+	if err := mergeRuns(readersOf(ctx, tx, old), func(p place) error {
 		if w.add(p); len(w.rows) < rowsTogether {
 			return nil
 		}
@@ -91,6 +80,25 @@ func (s *Store) mergeTier(ctx context.Context, tx Tx, tier int64) error {
 		list.add("resource_run", 1, errStale, "DELETE FROM resource_run WHERE n = $1", n)
 	}
 	return tx.Run(ctx, list)
+}
+
+// runsOf are the numbers of some runs.
+func runsOf(ctx context.Context, tx Tx, where string, args ...any) (out []int64, err error) {
+	err = each(ctx, tx.Query, func(r Rows) error {
+		var n int64
+		err := r.Scan(&n)
+		out = append(out, n)
+		return err
+	}, "SELECT n FROM resource_run WHERE "+where, args...)
+	return out, err
+}
+
+// readersOf read runs.
+func readersOf(ctx context.Context, tx Tx, runs []int64) (out []*runReader) {
+	for _, n := range runs {
+		out = append(out, &runReader{next: rowsOfRun(ctx, tx, n)})
+	}
+	return out
 }
 
 // runReader reads a run some places at a time; no more are the end.
@@ -204,36 +212,4 @@ func (s *Store) placesAgain(ctx context.Context, tx Tx) error {
 		return nil
 	}
 	return write()
-}
-
-// checkPlaces compares where resources are said to be with where they are, by
-// their number and by a sum that does not hang on their order.
-func checkPlaces(ctx context.Context, tx Tx) (count int64, sum uint64, disorder int64, err error) {
-	run, last := int64(-1), place{}
-	err = each(ctx, tx.Query, func(r Rows) error {
-		var n int64
-		var first, body []byte
-		if err := r.Scan(&n, &first, &body); err != nil {
-			return err
-		}
-		list, err := decodePlaces(body)
-		if err != nil || len(first) != 8 || len(list) == 0 {
-			disorder++
-			return nil
-		}
-		if n != run {
-			run, last = n, place{}
-		}
-		if least := binary.BigEndian.Uint64(first); list[0].hash < least || least < last.hash {
-			disorder++
-		}
-		for _, p := range list {
-			if p.hash < last.hash {
-				disorder++
-			}
-			count, sum, last = count+1, sum+p.sum(), p
-		}
-		return nil
-	}, "SELECT run, first, body FROM resource_place ORDER BY run, first")
-	return count, sum, disorder, err
 }

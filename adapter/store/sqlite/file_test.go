@@ -133,10 +133,11 @@ func TestWhatDoesNotAgreeIsNoticed(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, strings.Join(h.Problems, "; "), "search values on shelves and")
 	for what, change := range map[string]string{
-		"places of resources that lead elsewhere":           "UPDATE resource_place SET body = CAST(substr(body, 1, 12) || x'63' || substr(body, 14) AS BLOB)",
-		"3 places of resources that are not in order":       "UPDATE resource_place SET body = CAST(substr(body, 14) || substr(body, 1, 13) AS BLOB)",
-		"3 places of no run":                                "DELETE FROM resource_run",
-		"30 resources on shelves and 0 places of resources": "DELETE FROM resource_place",
+		"places of resources that lead elsewhere":                                     "UPDATE resource_place SET body = CAST(substr(body, 1, 12) || x'63' || substr(body, 14) AS BLOB)",
+		"3 places of resources that are not in order":                                 "UPDATE resource_place SET body = CAST(substr(body, 14) || substr(body, 1, 13) AS BLOB)",
+		"3 places of no run":                                                          "DELETE FROM resource_run",
+		"30 resources on shelves and 0 places of resources":                           "DELETE FROM resource_place",
+		"1025 runs of places wait to be merged: merging fails, and reads become slow": "WITH RECURSIVE many(n) AS (SELECT 1000 UNION ALL SELECT n + 1 FROM many WHERE n < 2024) INSERT INTO resource_run(n, tier, places) SELECT n, 9, 1 FROM many",
 	} {
 		path := filepath.Join(t.TempDir(), "weir.db")
 		s, err := Open(t.Context(), path, store.Options{})

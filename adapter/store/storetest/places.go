@@ -109,5 +109,16 @@ func places(t *testing.T, h Harness) {
 	all(to, gone)
 	require.NoError(t, to.Commit(ctx, placed(writers*each)))
 	require.Equal(t, int64(2*writers*each*19/20+2), whole(t, to)["resource"])
+
+	// Nothing but an id that was not taken at random can do this.
+	twin := placed(0)
+	twin.Audit[0].ID = "twin"
+	for i := range twin.Resources {
+		twin.Resources[i].Order = "another"
+	}
+	require.NoError(t, to.Commit(ctx, twin))
+	health, err := to.Check(ctx)
+	require.NoError(t, err)
+	require.Equal(t, []string{"2 resources of one type and id with others"}, health.Problems)
 	t.Logf("%d resources found by their ids while %d transactions wrote, all of them after", reads.Load(), writers*each)
 }
