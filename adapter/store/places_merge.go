@@ -9,8 +9,8 @@ const (
 	// runsTogether runs of a tier become one of the next.
 	runsTogether = 32
 	// mostMerged is how many places a run may have to be merged. So one merge
-	// writes 4 million at most, 55 MB, for which others wait some seconds; 10^6
-	// orders leave about a hundred runs (both reckoned).
+	// writes 4 million at most, 55 MB, for which others wait some seconds
+	// (reckoned); 10^6 orders leave 106 runs.
 	mostMerged = 1 << 17
 	// askedEach is after how many transactions it is looked whether runs wait.
 	askedEach = 16
