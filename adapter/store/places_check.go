@@ -80,7 +80,8 @@ func checkPlaces(ctx context.Context, tx Tx) (count int64, sum uint64, disorder 
 	return count, sum, disorder, err
 }
 
-// mostTwins is how many hashes of more than one place are looked at.
+// mostTwins is how many hashes of more than one place are looked at: so much is
+// held in memory. Where there are more, more are not counted, but some are.
 const mostTwins = 1000
 
 // checkTwins counts the resources that have the type and id of one before them:
